@@ -1,0 +1,1 @@
+"""ENTRY -> SOUND: tones and a spoken read-back of what is already on disk."""

@@ -1,0 +1,1 @@
+"""DECISION -> ENTRY, for good: append-only entries in a digest chain."""

@@ -1,0 +1,1 @@
+"""UTTERANCE + LOAD CHANGE -> DECISION: which call belongs to which weight, or a question."""

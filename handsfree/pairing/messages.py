@@ -1,0 +1,125 @@
+"""What pairing decides: pieces, calls without a weight, instructions, questions. All frozen."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from handsfree.speech.meaning import Answer, Call, Command
+from handsfree.speech.messages import Utterance
+from handsfree.weighing.messages import LoadChange, Plateau
+
+
+class Method(StrEnum):
+    """How a piece was weighed; decides how its uncertainty adds up."""
+
+    CLEARED_PAN = "cleared pan"
+    """The plateau before was the empty pan or empty container."""
+    TRAY_BUILDING = "tray building"
+    """Put on top of what was there: a difference of two plateaus with load."""
+    TAKING_OFF = "taking off"
+    """Cut from a block on the scale: the load went down by this much."""
+    SPOKEN = "spoken"
+    """The weight was said, not read from a scale."""
+
+
+@dataclass(frozen=True, slots=True)
+class PieceWeighed:
+    """A load change and the call that names it; without a call the piece is unnamed."""
+
+    t_ns: int
+    """When the decision was made."""
+    call: Call | None
+    net_mg: int
+    u_mg: float
+    """Standard uncertainty of `net_mg` from rounding and spread (span and tare are added later)."""
+    method: Method
+    change: LoadChange | None
+    """None for a spoken weight."""
+    heard: str = ""
+    confidence: float = 1.0
+    alternatives: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class CallUnweighed:
+    """A call for which no load change came."""
+
+    t_ns: int
+    call: Call
+    heard: str
+
+
+class PassingReason(StrEnum):
+    """Why a load change was not taken for a piece."""
+
+    CONTAINER = "container put on"
+    CLEARED = "pan cleared"
+    BRIEF = "touched the pan"
+    PUT_BACK = "put back what was taken off"
+    RESTING = "the recorder was at rest"
+    NO_CARCASS = "no carcass open"
+
+
+@dataclass(frozen=True, slots=True)
+class LoadPassed:
+    """A load change that is no piece: data, counted and shown, never dropped."""
+
+    t_ns: int
+    change: LoadChange
+    reason: PassingReason
+
+
+@dataclass(frozen=True, slots=True)
+class Instruction:
+    """A command to carry out, with what stood on the scales at that moment."""
+
+    t_ns: int
+    command: Command
+    heard: str
+    standing: tuple[Plateau, ...] = ()
+    """The settled plateau of each scale that has one, newest first."""
+
+
+class QuestionKind(StrEnum):
+    """What is asked."""
+
+    WHICH = "which"
+    """Two readings are close: answered by one of the options."""
+    CONFIRM = "confirm"
+    """A reading that the plan says is nearly impossible: answered by yes, no or a call."""
+    WHAT_WAS_THAT = "what was that"
+    """A weight with no call: answered by any call."""
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """One short question aloud; ignoring it leaves the piece as it is, listed at close."""
+
+    t_ns: int
+    number: int
+    kind: QuestionKind
+    options: tuple[Call, ...]
+    net_mg: int
+    """The weight the question is about."""
+
+
+@dataclass(frozen=True, slots=True)
+class QuestionClosed:
+    """The end of a question: answered, or lapsed when `answer` is None."""
+
+    t_ns: int
+    number: int
+    answer: Answer | Call | None
+
+
+@dataclass(frozen=True, slots=True)
+class SpeechRefused:
+    """An utterance not acted on, with why: refused by the gate, or of no use in this state."""
+
+    t_ns: int
+    utterance: Utterance
+    why: str
+
+
+Decision = PieceWeighed | CallUnweighed | LoadPassed | Instruction | Question | QuestionClosed | SpeechRefused

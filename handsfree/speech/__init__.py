@@ -1,0 +1,1 @@
+"""SOUND -> UTTERANCE: from a microphone or a file to what was said, with rivals and a refusal."""

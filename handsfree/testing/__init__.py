@@ -1,0 +1,1 @@
+"""Shipped fakes and contract suites: for this project's tests and for anyone who adds an edge."""
