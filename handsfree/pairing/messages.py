@@ -24,6 +24,13 @@ class Method(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
+class Tick:
+    """Time has passed; nothing else happened. Drives everything that waits."""
+
+    t_ns: int
+
+
+@dataclass(frozen=True, slots=True)
 class PieceWeighed:
     """A load change and the call that names it; without a call the piece is unnamed."""
 
@@ -57,6 +64,12 @@ class PassingReason(StrEnum):
     CLEARED = "pan cleared"
     BRIEF = "touched the pan"
     PUT_BACK = "put back what was taken off"
+    BLOCK = "block put on"
+    """While taking off: the new block the pieces will be cut from."""
+    CARCASS_SCALE = "the carcass scale"
+    """The rail carries whole carcasses, not pieces."""
+    THE_CARCASS = "the carcass itself"
+    """Taken as the dressed weight, or put on before it was asked for."""
     RESTING = "the recorder was at rest"
     NO_CARCASS = "no carcass open"
 

@@ -1,0 +1,290 @@
+"""The pairing stage: utterances and load changes in, decisions out.
+
+Pure: no clock, thread or device. Time is what the messages carry; a `Tick` says that time has
+passed. `feed` yields each decision as it is made, so that whoever carries it out has it in the
+ledger before the next one is thought about.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from handsfree.pairing.alignment import Costs, align, margin_of
+from handsfree.pairing.dialogue import Dialogue
+from handsfree.pairing.instructing import Instructions
+from handsfree.pairing.messages import (
+    Decision,
+    LoadPassed,
+    PassingReason,
+    QuestionKind,
+    SpeechRefused,
+    Tick,
+)
+from handsfree.pairing.pan import Pan
+from handsfree.pairing.ports import CarcassInHand
+from handsfree.pairing.settings import PairingSettings
+from handsfree.pairing.waiting import SpokenCall, Weight, lag_score
+from handsfree.speech.meaning import Answer, Call, Command, Verb
+from handsfree.speech.messages import Utterance
+from handsfree.weighing.messages import LoadChange, Plateau, ScaleEvent
+
+#: Before these everything that waits is decided as it stands.
+_DECIDE_FIRST = frozenset(
+    {
+        Verb.STRIKE,
+        Verb.CLOSE_CARCASS,
+        Verb.PARK_CARCASS,
+        Verb.NEW_CARCASS,
+        Verb.RESUME,
+        Verb.TAKING_OFF,
+        Verb.PUTTING_ON,
+        Verb.REST,
+    }
+)
+
+PairingInput = Utterance | Plateau | LoadChange | ScaleEvent | Tick
+
+
+class Pairing:
+    """Joins calls and weights, asks when it must, and passes commands on."""
+
+    def __init__(self, carcass: CarcassInHand, settings: PairingSettings | None = None) -> None:
+        self._settings = settings or PairingSettings()
+        self._carcass = carcass
+        self._calls: list[SpokenCall] = []
+        self._weights: list[Weight] = []
+        self._pans: dict[str, Pan] = {}
+        self._instructions = Instructions(self._settings, self._pans)
+        self.dialogue = Dialogue(self._settings)
+        self.resting = False
+
+    def feed(self, message: PairingInput) -> Iterator[Decision]:
+        """The decisions that follow from one message, in order."""
+        match message:
+            case Utterance():
+                yield from self._hear(message)
+                t_ns = message.heard_ns
+            case LoadChange():
+                yield from self._load(message)
+                t_ns = message.t_ns
+            case Plateau():
+                self._pan(message.scale).standing = message
+                t_ns = message.end_ns
+            case ScaleEvent() | Tick():
+                t_ns = message.t_ns
+        for instruction in self._instructions.ready(t_ns):
+            yield from self._carry_out(instruction.command, instruction.utterance, t_ns)
+        yield from self._settle(t_ns)
+
+    def finish(self, t_ns: int) -> Iterator[Decision]:
+        """The session ends: everything that waits is decided as it stands."""
+        for instruction in self._instructions.give_up():
+            yield from self._carry_out(instruction.command, instruction.utterance, t_ns)
+        yield from self._flush(t_ns)
+
+    # Speech
+
+    def _hear(self, utterance: Utterance) -> Iterator[Decision]:
+        t_ns = utterance.heard_ns
+        meaning = utterance.meaning
+        if meaning is None:
+            why = utterance.refusal.value if utterance.refusal else "not in the grammar"
+            yield SpeechRefused(t_ns, utterance, why)
+        elif self.resting and not (isinstance(meaning, Command) and meaning.verb is Verb.WAKE):
+            yield SpeechRefused(t_ns, utterance, "the recorder is at rest")
+        elif isinstance(meaning, Command):
+            if self._instructions.must_wait(meaning):
+                self._instructions.hold(meaning, utterance)
+            else:
+                yield from self._carry_out(meaning, utterance, t_ns)
+        elif isinstance(meaning, Answer):
+            yield from self._answer(meaning, utterance)
+        elif not self._carcass.is_open:
+            yield SpeechRefused(t_ns, utterance, "no carcass is open")
+        elif self.dialogue.takes(meaning):
+            yield from self._answer(meaning, utterance)
+        else:
+            self._calls.append(SpokenCall(meaning, utterance))
+
+    def _answer(self, answer: Answer | Call, utterance: Utterance) -> Iterator[Decision]:
+        t_ns = utterance.heard_ns
+        open_question = self.dialogue.open
+        if open_question is None or open_question.said is None:
+            yield SpeechRefused(t_ns, utterance, "no question is open")
+            return
+        yield self.dialogue.close(t_ns, answer)
+        weight, said = open_question.weight, open_question.said
+        if isinstance(answer, Call):
+            yield weight.piece(t_ns, SpokenCall(answer, utterance))
+        elif answer is Answer.YES:
+            yield weight.piece(t_ns, said)
+        else:
+            weight.reprieved_ns = t_ns
+            self._weights.insert(0, weight)
+
+    def _carry_out(self, command: Command, utterance: Utterance, t_ns: int) -> Iterator[Decision]:
+        match command.verb:
+            case Verb.SPOKEN_WEIGHT:
+                self._weights.append(self._instructions.spoken_weight(command, utterance))
+                return
+            case Verb.THAT_WAS if (weight := self._take_undecided()) is not None and command.call is not None:
+                if self.dialogue.open is not None:
+                    yield self.dialogue.close(t_ns, command.call)
+                yield weight.piece(t_ns, SpokenCall(command.call, utterance))
+                return
+            case Verb.TRAY:
+                yield from self._pass_waiting(t_ns, PassingReason.CONTAINER)
+            case Verb.DRESSED_WEIGHT:
+                yield from self._pass_waiting(t_ns, PassingReason.THE_CARCASS)
+            case verb if verb in _DECIDE_FIRST:
+                yield from self._flush(t_ns)
+        self.resting = (self.resting or command.verb is Verb.REST) and command.verb is not Verb.WAKE
+        yield self._instructions.instruction(command, utterance, t_ns)
+
+    def _take_undecided(self) -> Weight | None:
+        """The newest weight that is not yet in the ledger, taken out of the queue."""
+        if self.dialogue.open is not None:
+            weight = self.dialogue.open.weight
+            if weight in self._weights:
+                self._weights.remove(weight)
+            return weight
+        return self._weights.pop() if self._weights else None
+
+    def _pass_waiting(self, t_ns: int, reason: PassingReason) -> Iterator[Decision]:
+        """The uncalled loads now waiting turn out to be no pieces."""
+        yield from self._commit_pairs(t_ns, at_once=True)
+        for weight in self._weights:
+            if weight.change is not None:
+                yield LoadPassed(t_ns, weight.change, reason)
+        self._weights = [weight for weight in self._weights if weight.change is None]
+        if self.dialogue.open is not None and self.dialogue.open.said is None:
+            yield self.dialogue.close(t_ns, None)
+
+    # Weights
+
+    def _pan(self, scale: str) -> Pan:
+        return self._pans.setdefault(scale, Pan(scale, self._settings, self._carcass))
+
+    def _load(self, change: LoadChange) -> Iterator[Decision]:
+        read = self._pan(change.scale).read(change)
+        if self.resting:
+            read = PassingReason.RESTING
+        if isinstance(read, Weight):
+            self._weights.append(read)
+            return
+        touched = self._touched(change) if read is PassingReason.CLEARED else None
+        if touched is not None and touched.change is not None:
+            self._weights.remove(touched)
+            yield LoadPassed(change.t_ns, touched.change, PassingReason.BRIEF)
+            read = PassingReason.BRIEF
+        yield LoadPassed(change.t_ns, change, read)
+
+    def _touched(self, change: LoadChange) -> Weight | None:
+        """The uncalled weight that left the pan again as soon as it had settled."""
+        for weight in self._weights:
+            if (
+                weight.change is not None
+                and weight.change.scale == change.scale
+                and abs(weight.net_mg + change.delta_mg)
+                <= self._settings.same_load_intervals * change.after.d_mg
+                and change.onset_ns - weight.settled_ns <= self._settings.brief_ns
+                and not any(self._fits(said, weight) for said in self._calls)
+            ):
+                return weight
+        return None
+
+    def _fits(self, said: SpokenCall, weight: Weight) -> bool:
+        return lag_score(said, weight, self._settings) > float("-inf")
+
+    # Decisions that follow from time alone
+
+    def _settle(self, t_ns: int) -> Iterator[Decision]:
+        yield from self._commit_pairs(t_ns, at_once=False)
+        lapsed = self.dialogue.lapsed(t_ns)
+        if lapsed is not None:
+            yield self.dialogue.close(t_ns, None)
+            if lapsed.said is not None:
+                yield lapsed.weight.piece(t_ns, lapsed.said, named=False)
+        yield from self._expire(t_ns)
+        if self.dialogue.open is None and self._carcass.has_begun:
+            waiting = next((w for w in self._weights if w.asked_ns is None), None)
+            if waiting is not None and t_ns - waiting.since_ns >= self._settings.ask_after_ns:
+                waiting.asked_ns = t_ns
+                yield self.dialogue.ask(t_ns, QuestionKind.WHAT_WAS_THAT, (), waiting, None)
+
+    def _expire(self, t_ns: int) -> Iterator[Decision]:
+        settings = self._settings
+        for weight in list(self._weights):
+            asked = weight.asked_ns + settings.question_open_ns if weight.asked_ns is not None else 0
+            if t_ns > max(weight.since_ns + settings.call_after_ns, asked):
+                self._weights.remove(weight)
+                yield self._uncalled(t_ns, weight)
+        oldest_ns = settings.call_before_ns + settings.settle_allowance_ns
+        for said in list(self._calls):
+            if t_ns - said.utterance.end_ns > oldest_ns:
+                self._calls.remove(said)
+                yield said.unweighed(t_ns)
+
+    def _uncalled(self, t_ns: int, weight: Weight) -> Decision:
+        if not self._carcass.has_begun and weight.change is not None:
+            return LoadPassed(t_ns, weight.change, PassingReason.THE_CARCASS)
+        return weight.piece(t_ns, None)
+
+    def _flush(self, t_ns: int) -> Iterator[Decision]:
+        """Decide everything that waits, as it stands."""
+        yield from self._commit_pairs(t_ns, at_once=True)
+        if self.dialogue.open is not None:
+            left = self.dialogue.open
+            yield self.dialogue.close(t_ns, None)
+            if left.said is not None:
+                yield left.weight.piece(t_ns, left.said, named=False)
+        for weight in self._weights:
+            yield self._uncalled(t_ns, weight)
+        for said in self._calls:
+            yield said.unweighed(t_ns)
+        self._weights, self._calls = [], []
+
+    # Pairs
+
+    def _commit_pairs(self, t_ns: int, *, at_once: bool) -> Iterator[Decision]:
+        while (pair := self._next_pair(t_ns, at_once=at_once)) is not None:
+            said, weight = pair
+            self._calls.remove(said)
+            self._weights.remove(weight)
+            if self.dialogue.open is not None and self.dialogue.open.weight is weight:
+                yield self.dialogue.close(t_ns, said.call)
+            yield self._named(t_ns, said, weight)
+
+    def _next_pair(self, t_ns: int, *, at_once: bool) -> tuple[SpokenCall, Weight] | None:
+        """The first pair of the best alignment that may be committed now."""
+        calls, weights, settings = self._calls, self._weights, self._settings
+        if not calls or not weights:
+            return None
+
+        def score(i: int, j: int) -> float:
+            already = settings.complete_already if self._carcass.is_complete(calls[i].call) else 0.0
+            return lag_score(calls[i], weights[j], settings) + already
+
+        sizes = (len(calls), len(weights))
+        costs = Costs(settings.skip_call, settings.skip_change)
+        best = align(*sizes, score, costs)
+        for i, j in best.pairs:
+            both_ns = max(calls[i].utterance.heard_ns, weights[j].since_ns)
+            if (
+                at_once
+                or t_ns - both_ns >= settings.commit_after_ns
+                or margin_of((i, j), best, sizes, score, costs) >= settings.clear_margin
+            ):
+                return calls[i], weights[j]
+        return None
+
+    def _named(self, t_ns: int, said: SpokenCall, weight: Weight) -> Decision:
+        """The piece, or the question that must be asked first."""
+        if self._carcass.is_complete(said.call):
+            if self.dialogue.open is None:
+                return self.dialogue.ask(t_ns, QuestionKind.CONFIRM, (said.call,), weight, said)
+            return weight.piece(t_ns, said, named=False)
+        rival = self.dialogue.close_rival(said)
+        if rival is not None and self.dialogue.open is None:
+            return self.dialogue.ask(t_ns, QuestionKind.WHICH, (said.call, rival), weight, said)
+        return weight.piece(t_ns, said)

@@ -1,0 +1,37 @@
+"""What pairing must know of the carcass in hand; the recorder answers from the ledger's books."""
+
+from __future__ import annotations
+
+from typing import Protocol
+
+from handsfree.speech.meaning import Call
+
+
+class CarcassInHand(Protocol):
+    """The state of the larder as far as pairing needs it; always the state on disk."""
+
+    @property
+    def is_open(self) -> bool:
+        """Whether a carcass is open, so that pieces can be entered."""
+        ...
+
+    @property
+    def has_begun(self) -> bool:
+        """Whether its dressed weight or a first piece is in."""
+        ...
+
+    @property
+    def direction(self) -> str:
+        """How pieces are weighed now: "putting on" or "taking off"."""
+        ...
+
+    def container_mg(self, scale: str) -> int | None:
+        """Mass of the container known to stand on this scale, None when there is none."""
+        ...
+
+    def is_complete(self, call: Call) -> bool:
+        """Whether the plan's pieces of this name (cut and side) are all in already.
+
+        False for cuts without a side and for anything the plan does not limit.
+        """
+        ...

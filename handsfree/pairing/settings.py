@@ -1,0 +1,55 @@
+"""How long pairing waits, and for what. Times are the rhythm of hand cutting at a bench."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from handsfree.clock import NS_PER_S
+
+
+@dataclass(frozen=True, slots=True)
+class PairingSettings:
+    """Waits and scores of the pairing stage.
+
+    The waits were set by watching a bench: a name is given while the piece is lifted or just after
+    the scale has settled (common practice, no source). Scores are natural logarithms.
+    """
+
+    call_before_ns: int = 12 * NS_PER_S
+    """A call may come this long before the load begins to move."""
+    call_after_ns: int = 12 * NS_PER_S
+    """... or this long after the new load has settled."""
+    settle_allowance_ns: int = 3 * NS_PER_S
+    """A load that began to move in time may take this long to settle."""
+    ask_after_ns: int = 4 * NS_PER_S
+    """A settled weight without a call is asked about after this long."""
+    question_open_ns: int = 9 * NS_PER_S
+    """A question not answered by then lapses."""
+    commit_after_ns: int = 2_500_000_000
+    """A pair is committed at the latest this long after both halves arrived."""
+    brief_ns: int = 1_500_000_000
+    """A load that leaves again this soon after settling, uncalled, was a hand or a knife."""
+    hold_instruction_ns: int = 6 * NS_PER_S
+    """"dressed weight" and "tray" said before the scale has settled wait this long for it."""
+    put_back_ns: int = 10 * NS_PER_S
+    """What was taken from a tray and returns within this is the same piece."""
+    sigma_before_s: float = 5.0
+    """Spread of the time from call to load, call first."""
+    sigma_after_s: float = 3.5
+    """Spread of the time from settled load to call, weight first."""
+    skip_call: float = -4.0
+    """Score of leaving a call without a weight."""
+    skip_change: float = -5.0
+    """Score of leaving a weight without a call."""
+    complete_already: float = -3.0
+    """Added when the plan's pieces of that name are all in."""
+    clear_margin: float = 2.0
+    """A pair this much better than every alignment without it is committed at once."""
+    sure_confidence: float = 0.9
+    """From this confidence on, a close second reading is not asked about."""
+    close_score: float = 0.02
+    """Readings within this log likelihood per frame of each other are too close to choose alone."""
+    same_load_intervals: int = 2
+    """Two loads within this many scale intervals d are the same load."""
+    carcass_scales: frozenset[str] = field(default_factory=lambda: frozenset({"rail"}))
+    """Instruments that weigh whole carcasses; a load on them is never taken for a piece."""
