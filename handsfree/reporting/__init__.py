@@ -1,1 +1,1 @@
-"""BALANCE -> PAPER: the carcass sheet on the terminal and in HTML, and exports."""
+"""BALANCE -> PAPER: the carcass sheet, its picture, exports and lists."""
