@@ -36,6 +36,7 @@ class Instructions:
         self._settings = settings
         self._pans = pans
         self._held: list[HeldCommand] = []
+        self._used: Plateau | None = None
 
     def must_wait(self, command: Command) -> bool:
         """Whether nothing fit for this command stands on a scale yet."""
@@ -61,7 +62,15 @@ class Instructions:
 
     def instruction(self, command: Command, utterance: Utterance, t_ns: int) -> Instruction:
         """The command as a decision, with the loads fit for it, best first."""
-        return Instruction(t_ns, command, utterance.text, self._standing(command))
+        standing = self._standing(command)
+        if command.verb is Verb.DRESSED_WEIGHT and command.number is None and standing:
+            self._used = standing[0]
+        return Instruction(t_ns, command, utterance.text, standing)
+
+    def used(self, plateau: Plateau) -> bool:
+        """Whether this plateau was just taken as a dressed weight (its load is the carcass)."""
+        used = self._used
+        return used is not None and (used.scale, used.start_ns) == (plateau.scale, plateau.start_ns)
 
     def spoken_weight(self, command: Command, utterance: Utterance) -> Weight:
         """A weight that was said: it pairs with a call like any other."""

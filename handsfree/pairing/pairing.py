@@ -127,11 +127,12 @@ class Pairing:
             case Verb.SPOKEN_WEIGHT:
                 self._weights.append(self._instructions.spoken_weight(command, utterance))
                 return
-            case Verb.THAT_WAS if (weight := self._take_undecided()) is not None and command.call is not None:
-                if self.dialogue.open is not None:
-                    yield self.dialogue.close(t_ns, command.call)
-                yield weight.piece(t_ns, SpokenCall(command.call, utterance))
-                return
+            case Verb.THAT_WAS if command.call is not None:
+                yield from self._commit_pairs(t_ns, at_once=True)
+                weight = self._take_undecided()
+                if weight is not None:
+                    yield from self._name_late(weight, SpokenCall(command.call, utterance), t_ns)
+                    return
             case Verb.TRAY:
                 yield from self._pass_waiting(t_ns, PassingReason.CONTAINER)
             case Verb.DRESSED_WEIGHT:
@@ -140,6 +141,11 @@ class Pairing:
                 yield from self._flush(t_ns)
         self.resting = (self.resting or command.verb is Verb.REST) and command.verb is not Verb.WAKE
         yield self._instructions.instruction(command, utterance, t_ns)
+
+    def _name_late(self, weight: Weight, said: SpokenCall, t_ns: int) -> Iterator[Decision]:
+        if self.dialogue.open is not None:
+            yield self.dialogue.close(t_ns, said.call)
+        yield weight.piece(t_ns, said)
 
     def _take_undecided(self) -> Weight | None:
         """The newest weight that is not yet in the ledger, taken out of the queue."""
@@ -167,7 +173,9 @@ class Pairing:
 
     def _load(self, change: LoadChange) -> Iterator[Decision]:
         read = self._pan(change.scale).read(change)
-        if self.resting:
+        if self._instructions.used(change.after):
+            read = PassingReason.THE_CARCASS
+        elif self.resting:
             read = PassingReason.RESTING
         if isinstance(read, Weight):
             self._weights.append(read)

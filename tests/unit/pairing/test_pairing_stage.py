@@ -1,0 +1,360 @@
+"""The pairing stage, one situation of the bench a test. Times in seconds, loads in grams."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from decimal import Decimal
+from typing import Any
+
+from handsfree.clock import from_seconds
+from handsfree.pairing.messages import (
+    CallUnweighed,
+    Instruction,
+    LoadPassed,
+    Method,
+    PassingReason,
+    PieceWeighed,
+    Question,
+    QuestionClosed,
+    QuestionKind,
+    SpeechRefused,
+    Tick,
+)
+from handsfree.pairing.pairing import Pairing
+from handsfree.speech.meaning import Answer, Call, Verb
+from handsfree.speech.messages import Refusal
+from handsfree.testing.making_messages import call, command, load, plateau, utterance
+
+
+@dataclass
+class Larder:
+    """A carcass in hand, as the recorder would tell it."""
+
+    is_open: bool = True
+    has_begun: bool = True
+    direction: str = "putting on"
+    containers: dict[str, int] = field(default_factory=dict)
+    complete: set[tuple[str, str]] = field(default_factory=set)
+
+    def container_mg(self, scale: str) -> int | None:
+        return self.containers.get(scale)
+
+    def is_complete(self, said: Call) -> bool:
+        return (said.cut, said.side or "") in self.complete
+
+
+def run(*messages: Any, larder: Larder | None = None, until_s: float | None = None) -> list[Any]:
+    """All decisions, with a tick every 0.1 s between and after the messages."""
+    pairing = Pairing(larder or Larder())
+    decisions: list[Any] = []
+    now_ns = 0
+    for message in messages:
+        at_ns = next(
+            getattr(message, name) for name in ("heard_ns", "t_ns", "end_ns") if hasattr(message, name)
+        )
+        while now_ns + from_seconds(0.1) < at_ns:
+            now_ns += from_seconds(0.1)
+            decisions += pairing.feed(Tick(now_ns))
+        decisions += pairing.feed(message)
+    while until_s is not None and now_ns < from_seconds(until_s):
+        now_ns += from_seconds(0.1)
+        decisions += pairing.feed(Tick(now_ns))
+    return decisions
+
+
+def named(decisions: list[Any]) -> list[tuple[str, int]]:
+    """(call, net grams) of every piece, unnamed ones as "?"."""
+    return [
+        (d.call.words() if d.call else "?", d.net_mg // 1000)
+        for d in decisions
+        if isinstance(d, PieceWeighed)
+    ]
+
+
+def only(decisions: list[Any], kind: type[Any]) -> list[Any]:
+    return [d for d in decisions if isinstance(d, kind)]
+
+
+def test_a_call_before_the_weight_names_it_as_soon_as_it_settles() -> None:
+    decisions = run(utterance(5, call("haunch", "left")), load(8, 0, 4135))
+    assert named(decisions) == [("left haunch", 4135)]
+    assert decisions[-1].method is Method.CLEARED_PAN
+    assert decisions[-1].t_ns == from_seconds(8)
+
+
+def test_a_call_after_the_weight_names_it() -> None:
+    assert named(run(load(5, 0, 4135), utterance(8, call("haunch", "left")))) == [("left haunch", 4135)]
+
+
+def test_a_call_while_the_load_is_moving_names_it() -> None:
+    assert named(run(utterance(4.5, call("neck")), load(5, 0, 2000))) == [("neck", 2000)]
+
+
+def test_a_call_too_long_before_is_left_unweighed_and_the_weight_unnamed() -> None:
+    decisions = run(utterance(1, call("neck")), load(20, 0, 2000), until_s=40)
+    assert [d.call.cut for d in only(decisions, CallUnweighed)] == ["neck"]
+    assert named(decisions) == [("?", 2000)]
+
+
+def test_a_tray_is_built_up_in_differences() -> None:
+    decisions = run(
+        utterance(2, call("dice")),
+        load(5, 800, 1800),
+        utterance(9, call("mince")),
+        load(12, 1800, 2500),
+        larder=Larder(containers={"bench": 800_000}),
+    )
+    assert named(decisions) == [("dice", 1000), ("mince", 700)]
+    assert [d.method for d in only(decisions, PieceWeighed)] == [Method.CLEARED_PAN, Method.TRAY_BUILDING]
+
+
+def test_clearing_the_pan_is_no_piece() -> None:
+    decisions = run(utterance(2, call("neck")), load(5, 0, 2000), load(9, 2000, 0), until_s=40)
+    assert named(decisions) == [("neck", 2000)]
+    assert [d.reason for d in only(decisions, LoadPassed)] == [PassingReason.CLEARED]
+
+
+def test_an_empty_tray_put_back_is_the_container() -> None:
+    decisions = run(load(5, 0, 805), larder=Larder(containers={"bench": 800_000}), until_s=30)
+    assert [d.reason for d in only(decisions, LoadPassed)] == [PassingReason.CONTAINER]
+    assert not named(decisions)
+
+
+def test_a_knife_leaning_on_the_pan_is_no_piece() -> None:
+    decisions = run(load(5, 0, 300), load(6.2, 300, 0, onset_s=5.8), until_s=30)
+    assert [d.reason for d in only(decisions, LoadPassed)] == [PassingReason.BRIEF, PassingReason.BRIEF]
+    assert not named(decisions)
+
+
+def test_a_called_piece_lifted_off_at_once_is_still_a_piece() -> None:
+    decisions = run(utterance(3, call("fillet", "left")), load(5, 0, 300), load(6.2, 300, 0, onset_s=5.8))
+    assert named(decisions) == [("left fillet", 300)]
+
+
+def test_a_piece_lifted_from_the_tray_and_put_back_is_not_entered_twice() -> None:
+    decisions = run(
+        load(5, 2800, 1800), load(9, 1800, 2800), larder=Larder(containers={"bench": 800_000}), until_s=40
+    )
+    assert [d.reason for d in only(decisions, LoadPassed)] == [PassingReason.CLEARED, PassingReason.PUT_BACK]
+
+
+def test_a_weight_without_a_call_is_asked_about_once_and_left_unnamed() -> None:
+    decisions = run(load(5, 0, 1250), until_s=40)
+    questions = only(decisions, Question)
+    assert [(q.kind, q.net_mg) for q in questions] == [(QuestionKind.WHAT_WAS_THAT, 1_250_000)]
+    assert only(decisions, QuestionClosed)[0].answer is None
+    assert named(decisions) == [("?", 1250)]
+
+
+def test_a_call_answers_what_was_that() -> None:
+    decisions = run(load(5, 0, 1250), utterance(11, call("flank", "left")), until_s=40)
+    assert only(decisions, QuestionClosed)[0].answer == call("flank", "left")
+    assert named(decisions) == [("left flank", 1250)]
+
+
+def test_several_weights_then_their_calls_pair_in_order() -> None:
+    decisions = run(
+        load(5, 800, 1800),
+        load(7, 1800, 2500),
+        utterance(9, call("dice")),
+        utterance(10.5, call("mince")),
+        until_s=40,
+    )
+    assert named(decisions) == [("dice", 1000), ("mince", 700)]
+
+
+def test_a_call_corrected_before_the_weight_leaves_the_first_one_unweighed() -> None:
+    decisions = run(
+        utterance(2, call("haunch", "left")),
+        utterance(6, call("haunch", "right")),
+        load(9, 0, 4000),
+        until_s=40,
+    )
+    assert named(decisions) == [("right haunch", 4000)]
+    assert [d.call.words() for d in only(decisions, CallUnweighed)] == ["left haunch"]
+
+
+def test_a_second_left_shoulder_is_asked_about_and_yes_enters_it() -> None:
+    larder = Larder(complete={("shoulder", "left")})
+    decisions = run(
+        utterance(2, call("shoulder", "left")), load(5, 0, 2000), utterance(10, Answer.YES), larder=larder
+    )
+    assert [q.kind for q in only(decisions, Question)] == [QuestionKind.CONFIRM]
+    assert named(decisions) == [("left shoulder", 2000)]
+
+
+def test_the_other_side_said_in_answer_names_the_piece() -> None:
+    larder = Larder(complete={("shoulder", "left")})
+    decisions = run(
+        utterance(2, call("shoulder", "left")),
+        load(5, 0, 2000),
+        utterance(10, call("shoulder", "right")),
+        larder=larder,
+    )
+    assert named(decisions) == [("right shoulder", 2000)]
+
+
+def test_no_leaves_the_weight_waiting_for_a_plain_call() -> None:
+    larder = Larder(complete={("shoulder", "left")})
+    decisions = run(
+        utterance(2, call("shoulder", "left")),
+        load(5, 0, 2000),
+        utterance(9, Answer.NO),
+        utterance(12, call("neck")),
+        larder=larder,
+        until_s=40,
+    )
+    assert named(decisions) == [("neck", 2000)]
+
+
+def test_a_question_ignored_leaves_the_piece_unnamed_with_what_was_heard() -> None:
+    larder = Larder(complete={("shoulder", "left")})
+    decisions = run(utterance(2, call("shoulder", "left")), load(5, 0, 2000), larder=larder, until_s=40)
+    assert named(decisions) == [("?", 2000)]
+    assert only(decisions, PieceWeighed)[0].heard == "left shoulder"
+
+
+def test_the_next_piece_named_while_a_question_is_open_does_not_answer_it() -> None:
+    larder = Larder(complete={("shoulder", "left")})
+    decisions = run(
+        utterance(2, call("shoulder", "left")),
+        load(5, 0, 2000),
+        utterance(10, call("neck")),
+        load(13, 2000, 3500),
+        larder=larder,
+        until_s=40,
+    )
+    assert sorted(named(decisions)) == [("?", 2000), ("neck", 1500)]
+
+
+def test_two_readings_too_close_are_asked_about_and_the_word_answers() -> None:
+    heard = utterance(2, call("shank", "left"), call("flank", "left"), confidence=0.7)
+    decisions = run(heard, load(5, 0, 900), utterance(9, call("flank", "left")), until_s=40)
+    assert only(decisions, Question)[0].kind is QuestionKind.WHICH
+    assert named(decisions) == [("left flank", 900)]
+
+
+def test_two_questions_are_never_open_at_once() -> None:
+    larder = Larder(complete={("shoulder", "left")})
+    decisions = run(
+        utterance(2, call("shoulder", "left")),
+        load(5, 0, 2000),
+        load(7, 2000, 2600),
+        larder=larder,
+        until_s=60,
+    )
+    open_now = 0
+    for decision in decisions:
+        open_now += isinstance(decision, Question)
+        open_now -= isinstance(decision, QuestionClosed)
+        assert open_now in {0, 1}
+    assert sorted(named(decisions)) == [("?", 600), ("?", 2000)]
+
+
+def test_that_was_names_a_weight_still_waiting() -> None:
+    decisions = run(load(5, 0, 900), command(8, Verb.THAT_WAS, call=call("shank", "left")))
+    assert named(decisions) == [("left shank", 900)]
+    assert not only(decisions, Instruction)
+
+
+def test_that_was_after_the_entry_is_passed_on_as_an_instruction() -> None:
+    decisions = run(
+        utterance(2, call("flank", "left")),
+        load(5, 0, 900),
+        command(8, Verb.THAT_WAS, call=call("shank", "left")),
+    )
+    assert [d.command.verb for d in only(decisions, Instruction)] == [Verb.THAT_WAS]
+
+
+def test_strike_takes_the_weight_still_waiting_into_the_ledger_first() -> None:
+    decisions = run(load(5, 0, 900), command(6, Verb.STRIKE))
+    assert [type(d) for d in decisions] == [PieceWeighed, Instruction]
+
+
+def test_closing_decides_everything_that_waits() -> None:
+    decisions = run(
+        load(5, 0, 900), utterance(5.2, call("neck")), load(6, 900, 1500), command(6.5, Verb.CLOSE_CARCASS)
+    )
+    assert named(decisions) == [("neck", 900), ("?", 600)]
+    assert isinstance(decisions[-1], Instruction)
+
+
+def test_dressed_weight_takes_the_carcass_on_the_rail_not_the_bench() -> None:
+    decisions = run(
+        plateau(3, 25_300, "rail"),
+        plateau(4, 1500),
+        command(6, Verb.DRESSED_WEIGHT),
+        larder=Larder(has_begun=False),
+    )
+    assert [p.scale for p in decisions[-1].standing] == ["rail", "bench"]
+
+
+def test_dressed_weight_said_before_the_carcass_hangs_still_waits_for_it() -> None:
+    decisions = run(plateau(3, 0, "rail"), command(5, Verb.DRESSED_WEIGHT), plateau(8, 25_300, "rail"))
+    assert decisions[-1].standing[0].value_mg == 25_300_000
+    assert decisions[-1].t_ns == from_seconds(8)
+
+
+def test_dressed_weight_with_nothing_hung_is_passed_on_empty() -> None:
+    decisions = run(plateau(3, 0, "rail"), command(5, Verb.DRESSED_WEIGHT), until_s=20)
+    assert decisions[-1].standing == ()
+
+
+def test_a_carcass_weighed_on_the_bench_is_no_piece() -> None:
+    larder = Larder(has_begun=False)
+    decisions = run(load(5, 0, 19_400), command(12, Verb.DRESSED_WEIGHT), larder=larder, until_s=60)
+    assert [d.reason for d in only(decisions, LoadPassed)] == [PassingReason.THE_CARCASS]
+    assert not named(decisions)
+
+
+def test_a_load_on_the_rail_is_never_a_piece() -> None:
+    decisions = run(load(5, 0, 25_300, "rail"), utterance(7, call("neck")), until_s=40)
+    assert [d.reason for d in only(decisions, LoadPassed)] == [PassingReason.CARCASS_SCALE]
+
+
+def test_taking_off_weighs_what_left_the_block() -> None:
+    larder = Larder(direction="taking off")
+    decisions = run(load(3, 0, 9000), utterance(5, call("loin", "left")), load(9, 9000, 7600), larder=larder)
+    assert named(decisions) == [("left loin", 1400)]
+    assert only(decisions, PieceWeighed)[0].method is Method.TAKING_OFF
+
+
+def test_a_spoken_weight_pairs_with_the_call_before_it() -> None:
+    decisions = run(utterance(2, call("neck")), command(5, Verb.SPOKEN_WEIGHT, number=Decimal("1.25")))
+    assert named(decisions) == [("neck", 1250)]
+    assert only(decisions, PieceWeighed)[0].method is Method.SPOKEN
+
+
+def test_while_resting_nothing_is_entered_until_woken() -> None:
+    decisions = run(
+        command(1, Verb.REST),
+        utterance(3, call("neck")),
+        load(5, 0, 900),
+        command(8, Verb.WAKE),
+        utterance(10, call("flank")),
+        load(12, 900, 1500),
+    )
+    assert named(decisions) == [("flank", 600)]
+    assert [d.why for d in only(decisions, SpeechRefused)] == ["the recorder is at rest"]
+    assert [d.reason for d in only(decisions, LoadPassed)] == [PassingReason.RESTING]
+
+
+def test_without_an_open_carcass_calls_and_loads_are_refused_and_kept_as_data() -> None:
+    decisions = run(utterance(3, call("neck")), load(5, 0, 900), larder=Larder(is_open=False), until_s=40)
+    assert [d.why for d in only(decisions, SpeechRefused)] == ["no carcass is open"]
+    assert [d.reason for d in only(decisions, LoadPassed)] == [PassingReason.NO_CARCASS]
+
+
+def test_refused_speech_is_passed_on_as_refused() -> None:
+    refused = utterance(3, call("neck"), refusal=Refusal.NOT_LIKE_SPEECH_WE_KNOW)
+    assert only(run(refused), SpeechRefused)[0].why == Refusal.NOT_LIKE_SPEECH_WE_KNOW.value
+
+
+def test_yes_without_a_question_is_refused() -> None:
+    assert only(run(utterance(3, Answer.YES)), SpeechRefused)[0].why == "no question is open"
+
+
+def test_the_end_of_the_session_decides_what_waits() -> None:
+    pairing = Pairing(Larder())
+    decisions = [*pairing.feed(load(5, 0, 900)), *pairing.finish(from_seconds(6))]
+    assert named(decisions) == [("?", 900)]
