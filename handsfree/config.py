@@ -1,0 +1,237 @@
+"""The larder's settings: one TOML file, every key optional, all faults told together.
+
+An edge: it reads the file. Where it lies: `--config FILE`, else the user's configuration folder
+(`handsfree devices` prints it).
+"""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, fields
+from pathlib import Path
+from typing import Any, TypeVar
+
+import platformdirs
+
+from handsfree.errors import ConfigError
+
+APP = "handsfree"
+
+T = TypeVar("T")
+
+
+@dataclass(frozen=True, slots=True)
+class LarderSettings:
+    """`[larder]`: what stands at the head of the sheet."""
+
+    name: str = "the larder"
+    process: str = "unknown"
+    """How carcasses are cut, for the expected loss: "by hand", "bandsaw" or "unknown"."""
+
+
+@dataclass(frozen=True, slots=True)
+class SpeechSettings:
+    """`[speech]`: how the recorder listens."""
+
+    engine: str = "auto"
+    """"auto" (an installed English Vosk model, else PocketSphinx), "pocketsphinx" or "vosk"."""
+    model: str = ""
+    """Name of an installed Vosk model; empty takes the selected one."""
+    list: str = "venison"
+    """The cut list: a file of the grammar folder, without ".toml"."""
+    own_words: str = ""
+    """Path of the larder's own cut names and pronunciations."""
+    microphone: str = ""
+    """Name or number of the microphone (`handsfree devices`); empty is the system's default."""
+    denoiser: str = "auto"
+    """"auto" (DeepFilterNet where its library runs, else spectral), "deepfilter", "spectral" or "none"."""
+    plan: str = ""
+    """The cut plan a new carcass begins with; empty is the list's first."""
+
+
+@dataclass(frozen=True, slots=True)
+class AnswerSettings:
+    """`[answers]`: how the recorder speaks."""
+
+    length: str = "short"
+    """"full", "short" or "tones"."""
+    speaker: str = ""
+    """Name or number of the loudspeaker; empty is the system's default."""
+    voice: str = ""
+    """Name of the system voice; empty is the system's default."""
+
+
+@dataclass(frozen=True, slots=True)
+class ScaleSettings:
+    """`[scale.NAME]`: one instrument."""
+
+    name: str
+    port: str = ""
+    """Device path or URL (`/dev/ttyUSB0`, `socket://...`, `spy:///dev/ttyUSB0?file=...`)."""
+    baud: int = 9600
+    bits: int = 8
+    parity: str = "N"
+    stop_bits: float = 1
+    shape: str = "auto"
+    """Line shape, or "auto" to find it from the first lines."""
+    d_g: float | None = None
+    """Scale interval d in grams; None takes it from the decimals the scale sends."""
+    max_kg: float | None = None
+    repeatability_g: float | None = None
+    span: float | None = None
+    """Relative standard uncertainty of the span, when known from a check."""
+    carcass: bool | None = None
+    """Whether it weighs whole carcasses; None: yes for a scale named "rail"."""
+
+    @property
+    def weighs_carcasses(self) -> bool:
+        """Whether a load on it is a carcass and never a piece."""
+        return self.name == "rail" if self.carcass is None else self.carcass
+
+
+@dataclass(frozen=True, slots=True)
+class Config:
+    """All settings."""
+
+    larder: LarderSettings = LarderSettings()
+    speech: SpeechSettings = SpeechSettings()
+    answers: AnswerSettings = AnswerSettings()
+    scales: Mapping[str, ScaleSettings] = field(default_factory=dict)
+
+
+#: Settings that take one of a few words.
+_CHOICES = {
+    "larder.process": ("unknown", "by hand", "bandsaw"),
+    "speech.engine": ("auto", "pocketsphinx", "vosk"),
+    "speech.denoiser": ("auto", "deepfilter", "spectral", "none"),
+    "answers.length": ("full", "short", "tones"),
+    "parity": ("N", "E", "O", "M", "S"),
+}
+
+
+def default_config_file() -> Path:
+    """Where the settings are looked for when no file is named."""
+    return Path(platformdirs.user_config_dir(APP)) / "handsfree.toml"
+
+
+def default_ledger_file() -> Path:
+    """Where the ledger is kept when no file is named."""
+    return Path(platformdirs.user_data_dir(APP)) / "larder.ledger"
+
+
+def load_config(file: Path | None = None) -> Config:
+    """The settings of a file; the defaults when none is named and none is there.
+
+    Raises:
+        ConfigError: The file is missing, no TOML, or has faults; all of them, each with its line.
+    """
+    if file is None:
+        file = default_config_file()
+        if not file.exists():
+            return Config()
+    text = _read(file)
+    try:
+        table = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise ConfigError(f"{file} is not valid TOML: {error}", next_step="put that line right") from error
+    reader = _Reader(file, text)
+    config = Config(
+        larder=reader.section(LarderSettings, table.pop("larder", {}), "larder"),
+        speech=reader.section(SpeechSettings, table.pop("speech", {}), "speech"),
+        answers=reader.section(AnswerSettings, table.pop("answers", {}), "answers"),
+        scales=reader.scales(table.pop("scale", {})),
+    )
+    for name in table:
+        reader.fault(name, f"[{name}] is not a section known here")
+    reader.raise_faults()
+    return config
+
+
+def scale_settings(name: str, values: Mapping[str, Any], file: Path, text: str) -> ScaleSettings:
+    """One scale's settings from a table of a file, for session folders.
+
+    Raises:
+        ConfigError: The table has faults.
+    """
+    reader = _Reader(file, text)
+    settings = reader.section(ScaleSettings, values, f"scale.{name}", name=name)
+    reader.raise_faults()
+    return settings
+
+
+def _read(file: Path) -> str:
+    try:
+        return file.read_text(encoding="utf-8")
+    except FileNotFoundError:
+        raise ConfigError(
+            f"there is no settings file {file}", next_step="name another with --config"
+        ) from None
+    except (OSError, UnicodeDecodeError) as error:
+        raise ConfigError(f"the settings file {file} cannot be read: {error}") from error
+
+
+class _Reader:
+    """Reads tables into dataclasses and collects every fault with its line."""
+
+    def __init__(self, file: Path, text: str) -> None:
+        self._file = file
+        self._lines = text.splitlines()
+        self._faults: list[str] = []
+
+    def fault(self, key: str, what: str) -> None:
+        """Note a fault at the line that holds `key`."""
+        word = key.rsplit(".", 1)[-1]
+        line = next((n for n, text in enumerate(self._lines, 1) if word in text), 0)
+        self._faults.append(f"{self._file}:{line}: {what}")
+
+    def raise_faults(self) -> None:
+        """Raise everything noted, if anything was."""
+        if self._faults:
+            raise ConfigError("; ".join(self._faults), next_step="put these settings right")
+
+    def section(self, kind: type[T], values: Any, title: str, **given: Any) -> T:
+        """A dataclass from a table."""
+        if not isinstance(values, Mapping):
+            self.fault(title, f"[{title}] must be a section")
+            return kind(**given)
+        known = {f.name: str(f.type) for f in fields(kind) if f.name not in given}  # type: ignore[arg-type]
+        taken: dict[str, Any] = dict(given)
+        for key, value in values.items():
+            where = f"{title}.{key}"
+            if key not in known:
+                self.fault(key, f"{where} is not a setting known here ({', '.join(sorted(known))})")
+            elif (complaint := _complaint(known[key], where, key, value)) is not None:
+                self.fault(key, complaint)
+            else:
+                taken[key] = value
+        return kind(**taken)
+
+    def scales(self, tables: Any) -> dict[str, ScaleSettings]:
+        """The `[scale.NAME]` sections."""
+        if not isinstance(tables, Mapping):
+            self.fault("scale", "scales are sections named [scale.NAME]")
+            return {}
+        return {
+            name: self.section(ScaleSettings, values, f"scale.{name}", name=name)
+            for name, values in tables.items()
+        }
+
+
+_CHECKS: dict[str, tuple[str, Callable[[Any], bool]]] = {
+    "str": ("text in quotes", lambda v: isinstance(v, str)),
+    "int": ("a whole number", lambda v: isinstance(v, int) and not isinstance(v, bool)),
+    "float": ("a number", lambda v: isinstance(v, int | float) and not isinstance(v, bool)),
+    "float | None": ("a number above 0", lambda v: isinstance(v, int | float) and v is not True and v > 0),
+    "bool | None": ("true or false", lambda v: isinstance(v, bool)),
+}
+
+
+def _complaint(kind: str, where: str, key: str, value: Any) -> str | None:
+    wanted, check = _CHECKS[kind]
+    if not check(value):
+        return f"{where} must be {wanted}, not {value!r}"
+    choices = _CHOICES.get(where) or _CHOICES.get(key)
+    if choices and value not in choices:
+        return f"{where} must be one of {', '.join(choices)}, not {value!r}"
+    return None
