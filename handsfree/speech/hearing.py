@@ -1,0 +1,213 @@
+"""Pure: the whole sound path after the source, and its two halves.
+
+`SpeechParts` (denoise and endpoint) needs no grammar and may run ahead of the session in a thread;
+`Listener` (recognise and judge) depends on the grammar of the moment and stays in step with it.
+`Hearing` is both in one. All three give the same result for the same sound, however it is cut.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from handsfree.speech.endpointing import Endpointer
+from handsfree.speech.grammar import Grammar
+from handsfree.speech.meaning import Answer, Call, Command, Meaning, Verb
+from handsfree.speech.messages import AudioBlock, Refusal, SoundFlags, SpeechPart, Utterance
+from handsfree.speech.ports import Denoiser, Recogniser, Recognition
+from handsfree.speech.timeline import NS_PER_SAMPLE
+
+_LOST_SOUND = SoundFlags.GAP | SoundFlags.OVERFLOW
+
+
+@dataclass(frozen=True, slots=True)
+class Thresholds:
+    """Least confidence (0 to 1) at which the best reading is taken, by what it would do.
+
+    A call still needs a weight beside it and is judged again there, so it may be let through on
+    less. A command acts at once, and some are costly to take back.
+    """
+
+    call: float = 0.5
+    answer: float = 0.5
+    command: float = 0.6
+    grave_command: float = 0.8
+    """Commands that close, strike, set a weight, or stop the listening."""
+
+    def least(self, meaning: Meaning | None) -> float:
+        """The least confidence for this meaning; a phrase without meaning is held to a call's."""
+        match meaning:
+            case Call() | None:
+                return self.call
+            case Answer():
+                return self.answer
+            case Command(verb=verb):
+                return self.grave_command if verb in GRAVE_VERBS else self.command
+
+
+#: Commands that change the books or the listening in a way one would not notice at once.
+GRAVE_VERBS = frozenset(
+    {
+        Verb.NEW_CARCASS,
+        Verb.CLOSE_CARCASS,
+        Verb.PARK_CARCASS,
+        Verb.DRESSED_WEIGHT,
+        Verb.SPOKEN_WEIGHT,
+        Verb.STRIKE,
+        Verb.REST,
+    }
+)
+
+
+class SpeechParts:
+    """First half: sound in, stretches of denoised speech out.
+
+    Args:
+        denoiser: Takes noise out; never reset.
+        endpointer: Finds where speech begins and ends.
+    """
+
+    def __init__(self, denoiser: Denoiser, endpointer: Endpointer) -> None:
+        self._denoiser = denoiser
+        self._endpointer = endpointer
+
+    def feed(self, block: AudioBlock) -> list[SpeechPart]:
+        """The parts of speech that this block completes."""
+        return [part for clean in self._denoiser.feed(block) for part in self._endpointer.feed(clean)]
+
+    def flush(self) -> list[SpeechPart]:
+        """The end of the sound: what is held back, and the end of an open segment."""
+        parts = [part for clean in self._denoiser.flush() for part in self._endpointer.feed(clean)]
+        return parts + self._endpointer.flush()
+
+
+class Listener:
+    """Second half: parts of speech in, utterances out.
+
+    Args:
+        recogniser: The engine; from here on only this listener speaks to it.
+        grammar: What to listen for first.
+        thresholds: How sure is sure enough.
+        alternatives: How many readings to ask for.
+
+    Raises:
+        UnknownWordError: A word of the grammar has no pronunciation.
+    """
+
+    def __init__(
+        self,
+        recogniser: Recogniser,
+        grammar: Grammar,
+        thresholds: Thresholds | None = None,
+        *,
+        alternatives: int = 3,
+    ) -> None:
+        self._recogniser = recogniser
+        self._thresholds = thresholds or Thresholds()
+        self._alternatives = alternatives
+        self._grammar = grammar
+        self._next: Grammar | None = None
+        self._speaking = False
+        self._flags = SoundFlags.NONE
+        self._samples = 0
+        recogniser.use(grammar)
+
+    def use(self, grammar: Grammar) -> None:
+        """Listen for this grammar from the next utterance on; speech in progress keeps its own.
+
+        Raises:
+            UnknownWordError: A word of the grammar has no pronunciation (raised by the `feed` that
+                ends the speech in progress, if there is any).
+        """
+        if self._speaking:
+            self._next = grammar
+        elif grammar is not self._grammar:
+            self._recogniser.use(grammar)
+            self._grammar = grammar
+
+    def feed(self, part: SpeechPart) -> list[Utterance]:
+        """The utterance that this part ends, or nothing."""
+        if part.first:
+            self._recogniser.begin()
+            self._speaking, self._flags, self._samples = True, SoundFlags.NONE, 0
+        if not self._speaking:
+            # Parts from the middle of a segment whose beginning was never given.
+            return []
+        self._flags |= part.flags
+        self._samples += len(part.samples)
+        if len(part.samples):
+            self._recogniser.feed(part.samples)
+        if not part.last:
+            return []
+        utterance = self._judged(part, self._recogniser.finish(1 if part.too_long else self._alternatives))
+        self._speaking = False
+        if self._next is not None:
+            following, self._next = self._next, None
+            self.use(following)
+        return [utterance]
+
+    def _judged(self, part: SpeechPart, recognition: Recognition) -> Utterance:
+        return Utterance(
+            start_ns=part.start_ns,
+            end_ns=part.end_ns,
+            heard_ns=part.start_ns + self._samples * NS_PER_SAMPLE,
+            # Words forced onto running talk would only mislead whoever reads them.
+            hypotheses=() if part.too_long else recognition.hypotheses,
+            confidence=0.0 if part.too_long else recognition.confidence,
+            refusal=self._refusal(part, recognition),
+            flags=self._flags,
+        )
+
+    def _refusal(self, part: SpeechPart, recognition: Recognition) -> Refusal | None:
+        if SoundFlags.OWN_VOICE in self._flags:
+            return Refusal.OWN_VOICE
+        if part.too_long:
+            return Refusal.TOO_LONG
+        if self._flags & _LOST_SOUND:
+            return Refusal.BAD_SOUND
+        if not recognition.hypotheses:
+            return Refusal.NOT_IN_GRAMMAR
+        best = recognition.hypotheses[0]
+        # The phrases of a plain list have no meaning, yet they are what was to be heard.
+        if best.meaning is None and not self._grammar.contains(best.text):
+            return Refusal.NOT_IN_GRAMMAR
+        if recognition.confidence < self._thresholds.least(best.meaning):
+            return Refusal.NOT_LIKE_SPEECH_WE_KNOW
+        return None
+
+
+class Hearing:
+    """Sound in, utterances out: `SpeechParts` and `Listener` in one.
+
+    Args:
+        denoiser: Takes noise out.
+        endpointer: Finds where speech begins and ends.
+        recogniser: The engine.
+        grammar: What to listen for first.
+        thresholds: How sure is sure enough.
+
+    Raises:
+        UnknownWordError: A word of the grammar has no pronunciation.
+    """
+
+    def __init__(
+        self,
+        denoiser: Denoiser,
+        endpointer: Endpointer,
+        recogniser: Recogniser,
+        grammar: Grammar,
+        thresholds: Thresholds | None = None,
+    ) -> None:
+        self._parts = SpeechParts(denoiser, endpointer)
+        self._listener = Listener(recogniser, grammar, thresholds)
+
+    def use(self, grammar: Grammar) -> None:
+        """See `Listener.use`."""
+        self._listener.use(grammar)
+
+    def feed(self, block: AudioBlock) -> list[Utterance]:
+        """The utterances that this block completes."""
+        return [utterance for part in self._parts.feed(block) for utterance in self._listener.feed(part)]
+
+    def flush(self) -> list[Utterance]:
+        """The end of the sound: an utterance still open is finished with what there is."""
+        return [utterance for part in self._parts.flush() for utterance in self._listener.feed(part)]
