@@ -1,0 +1,93 @@
+"""The carcass in hand as pairing sees it: answered from the ledger's books and the cut plan."""
+
+from __future__ import annotations
+
+from collections import Counter
+
+from handsfree.ledger.books import Books, Carcass
+from handsfree.reconciliation.account import account_of
+from handsfree.reconciliation.plan import Expected, Plan, remaining
+from handsfree.speech.cutlist import Plan as CutPlan
+from handsfree.speech.meaning import Call
+from handsfree.speech.vocabulary import Vocabulary
+
+
+def expected_pieces(plan: CutPlan) -> Plan:
+    """A cut plan of the words as the pieces the balance expects."""
+    return Plan(
+        plan.name,
+        tuple(
+            Expected(
+                piece.cut, piece.side.value if piece.side else "", piece.count, piece.share, piece.spread
+            )
+            for piece in plan.pieces
+        ),
+    )
+
+
+class PlanShelf:
+    """The cut plans of a vocabulary by name, made ready for the balance once each."""
+
+    def __init__(self, vocabulary: Vocabulary, default: str = "") -> None:
+        names = vocabulary.plan_names()
+        self.default = default or (names[0] if names else "")
+        self._plans = {name: expected_pieces(vocabulary.plan(name)) for name in names}
+        if self.default:
+            vocabulary.plan(self.default)  # an unknown name is told now, not in mid-carcass
+
+    def plan_of(self, carcass: Carcass) -> Plan | None:
+        """The plan this carcass is cut to; None when there is none or it is not on the list."""
+        return self._plans.get(carcass.plan or self.default)
+
+    def remaining(self, carcass: Carcass) -> tuple[Expected, ...]:
+        """What its plan still expects."""
+        plan = self.plan_of(carcass)
+        return remaining(plan, account_of(carcass).standing()) if plan else ()
+
+
+class BooksInHand:
+    """`pairing.ports.CarcassInHand` over the books; always the state on disk."""
+
+    def __init__(self, books: Books, plans: PlanShelf) -> None:
+        self._books = books
+        self._plans = plans
+
+    @property
+    def is_open(self) -> bool:
+        """Whether a carcass is open, so that pieces can be entered."""
+        return self._books.carcass is not None
+
+    @property
+    def has_begun(self) -> bool:
+        """Whether its dressed weight or a first piece is in."""
+        carcass = self._books.carcass
+        return carcass is not None and (carcass.dressed is not None or bool(carcass.pieces))
+
+    @property
+    def direction(self) -> str:
+        """How pieces are weighed now: "putting on" or "taking off"."""
+        return self._books.direction
+
+    def container_mg(self, scale: str) -> int | None:
+        """Mass of the container known to stand on this scale, None when there is none."""
+        container = self._books.containers.get(scale)
+        return container.mass_mg if container else None
+
+    def is_complete(self, call: Call) -> bool:
+        """Whether the plan's pieces of this cut and side are all in already."""
+        carcass = self._books.carcass
+        if carcass is None or call.side is None:
+            return False
+        plan = self._plans.plan_of(carcass)
+        planned: Counter[tuple[str, str]] = Counter()
+        for item in plan.expected if plan else ():
+            planned[item.cut, item.side] += item.count
+        wanted = planned[call.cut, call.side.value]
+        if not wanted:
+            return False
+        have = sum(
+            piece.count
+            for piece in carcass.standing()
+            if (piece.cut, piece.side) == (call.cut, call.side.value)
+        )
+        return have + call.count > wanted
