@@ -1,0 +1,97 @@
+"""One microphone track from a scenario: voices, single sounds and the room's bed. Pure.
+
+The butcher's active-speech level is the reference; everything else is set relative to it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+from numpy.typing import NDArray
+
+from handsfree.errors import SessionError
+from handsfree.testing.rehearsal import noises
+from handsfree.testing.rehearsal.noises import RATE_HZ, Sound
+from handsfree.testing.rehearsal.scenario import Noise, Put, Say, Scenario, Take, spoken_s
+
+VOICE_DBFS = -23.0
+"""Active-speech level of the butcher relative to full scale; leaves room for peaks (ITU-T P.56
+measures active level; the figure is a common recording level, no source)."""
+
+_THUD_DB = -7.0
+_FRAME = 320
+_ACTIVE_BELOW_PEAK_DB = 30.0
+
+
+def mix(scenario: Scenario, clip: Callable[[Say], NDArray[np.int16]]) -> NDArray[np.int16]:
+    """The whole track: 16 kHz mono 16-bit, second 0 at the scenario's start.
+
+    Args:
+        scenario: What happens.
+        clip: Gives the spoken words of one `Say` at 16 kHz, without silence around them.
+
+    Raises:
+        SessionError: The scenario is impossible, a clip is longer than the time it was given, or
+            the sum would clip.
+    """
+    faults = scenario.faults()
+    track = _bed(scenario)
+    reference = 10 ** (VOICE_DBFS / 20)
+    for say in scenario.said():
+        sound = clip(say).astype(np.float64)
+        if len(sound) / RATE_HZ > spoken_s(say.text):
+            faults.append(
+                f"{say.text!r} takes {len(sound) / RATE_HZ:.2f} s, more than {spoken_s(say.text):.2f}"
+            )
+        level_db = scenario.speakers[say.speaker].level_db
+        _lay(track, say.at_s, sound * reference * 10 ** (level_db / 20) / active_rms(sound))
+    rng = np.random.default_rng([scenario.seed, 2])
+    for act in sorted(scenario.acts, key=lambda act: act.at_s):
+        if isinstance(act, Noise):
+            _lay(track, act.at_s, _noise(act.kind, act.seconds, act.level_db, rng))
+        elif isinstance(act, Put | Take):
+            # What lands is heard; a heavier piece lands louder.
+            louder_db = 6 * np.log10(max(act.mass_g, 50.0) / 1000)
+            step_db = -12.0 if isinstance(act, Take) else 0.0
+            _lay(track, act.at_s, _noise("thud", 0.4, _THUD_DB + float(louder_db) + step_db, rng))
+    if np.max(np.abs(track)) >= 1:
+        faults.append(f"the track clips (peak {np.max(np.abs(track)):.2f} of full scale)")
+    if faults:
+        raise SessionError(f"the scenario {scenario.title!r} cannot be played: {'; '.join(faults)}")
+    # Rounding without dither: the bed is far above one step of 16 bits.
+    return np.round(track * 32767).astype(np.int16)
+
+
+def active_rms(sound: Sound) -> float:
+    """Root mean square over the frames within 30 dB of the loudest: the level while speaking."""
+    frames = len(sound) // _FRAME
+    if not frames:
+        return float(np.sqrt(np.mean(sound**2))) or 1.0
+    power = np.mean(sound[: frames * _FRAME].reshape(frames, _FRAME) ** 2, axis=1)
+    active = power[power >= power.max() * 10 ** (-_ACTIVE_BELOW_PEAK_DB / 10)]
+    return float(np.sqrt(active.mean())) or 1.0
+
+
+def _bed(scenario: Scenario) -> Sound:
+    track: Sound = np.zeros(round(scenario.duration_s * RATE_HZ))
+    rng = np.random.default_rng([scenario.seed, 1])
+    for kind, level_db in scenario.bed:
+        track += _noise(kind, scenario.duration_s, level_db, rng)[: len(track)]
+    return track
+
+
+def _noise(kind: str, seconds: float, level_db: float, rng: np.random.Generator) -> Sound:
+    try:
+        maker = noises.MAKERS[kind]
+    except KeyError:
+        raise SessionError(
+            f"{kind!r} is not a larder sound known here", next_step=f"use one of {', '.join(noises.MAKERS)}"
+        ) from None
+    return maker(seconds, rng) * 10 ** ((VOICE_DBFS + level_db + noises.CREST_DB.get(kind, 0.0)) / 20)
+
+
+def _lay(track: Sound, at_s: float, sound: Sound) -> None:
+    at = round(at_s * RATE_HZ)
+    part = sound[: max(0, len(track) - at)]
+    track[at : at + len(part)] += part
