@@ -1,0 +1,78 @@
+"""Calls as expressions: `[count] [left|right] <cut> [for <destination>]`, the side also after the cut."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable
+from collections.abc import Sequence as SequenceOf
+
+from handsfree.speech.commands import CommandSet
+from handsfree.speech.cutlist import Cut, CutList
+from handsfree.speech.expressions import (
+    Alternatives,
+    Expression,
+    Keyed,
+    Optional,
+    Rule,
+    Sequence,
+    Tagged,
+    any_of,
+)
+from handsfree.speech.meaning import Call, Side
+from handsfree.speech.numbers import counts
+
+
+def calls(cutlist: CutList, commands: CommandSet, only: Collection[str] | None = None) -> Expression:
+    """Piece calls and "same again" as the branch "call"."""
+    again = Keyed(Tagged(any_of(*commands.same_again), "same_again", value=True), "same again")
+    return Keyed(Alternatives((call(cutlist, commands, only), again)), "call")
+
+
+def call(cutlist: CutList, commands: CommandSet, only: Collection[str] | None = None) -> Expression:
+    """A piece named in full, as one shared rule; its cuts are keyed by canonical name.
+
+    Raises:
+        ValueError: None of the cuts asked for is on the list.
+    """
+    cuts = [cut for cut in cutlist.cuts if only is None or cut.name in only]
+    if not cuts:
+        raise ValueError("a call needs at least one cut of the list")
+    named: list[Expression] = []
+    sided = _names("sided_cut", (cut for cut in cuts if cut.sided))
+    if sided is not None:
+        side = _side(commands)
+        named += [Sequence((Optional(side), sided)), Sequence((sided, side))]
+    single = _names("single_cut", (cut for cut in cuts if not cut.sided))
+    if single is not None:
+        named.append(single)
+    parts = (Optional(counts()), Alternatives(tuple(named)), Optional(_destination(cutlist, commands)))
+    return Rule("call", Sequence(parts))
+
+
+def bare_side(options: SequenceOf[Call], commands: CommandSet) -> Expression | None:
+    """ "left" or "right" alone, meaning the option of that side; None unless only sides differ."""
+    by_side = {option.side: option for option in options}
+    alike = {(option.cut, option.count, option.destination) for option in options}
+    if len(options) != len(Side) or set(by_side) != set(Side) or len(alike) != 1:
+        return None
+    cut, count, destination = alike.pop()
+    part: Expression = Tagged(_side(commands), "cut", cut)
+    part = Tagged(Tagged(part, "count", count), "destination", destination)
+    return Keyed(Keyed(part, "side"), "answer")
+
+
+def _names(rule: str, cuts: Iterable[Cut]) -> Expression | None:
+    options = tuple(Keyed(Tagged(any_of(*cut.spoken_names()), "cut", cut.name), cut.name) for cut in cuts)
+    return Rule(rule, Alternatives(options)) if options else None
+
+
+def _side(commands: CommandSet) -> Expression:
+    left = Tagged(any_of(*commands.left), "side", Side.LEFT)
+    right = Tagged(any_of(*commands.right), "side", Side.RIGHT)
+    return Rule("side", Alternatives((left, right)))
+
+
+def _destination(cutlist: CutList, commands: CommandSet) -> Expression:
+    places = tuple(
+        Tagged(any_of(*place.spoken_names()), "destination", place.name) for place in cutlist.destinations
+    )
+    return Rule("destination", Sequence((any_of(*commands.to_destination), Alternatives(places))))

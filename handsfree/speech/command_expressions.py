@@ -1,0 +1,102 @@
+"""Commands and answers as expressions, commands always after the attention word."""
+
+from __future__ import annotations
+
+from handsfree.speech.call_expressions import call
+from handsfree.speech.commands import TEMPERATURES, CommandSet, Phrasing
+from handsfree.speech.cutlist import CutList
+from handsfree.speech.expressions import (
+    Alternatives,
+    Expression,
+    Keyed,
+    Rule,
+    Sequence,
+    Tagged,
+    any_of,
+    words,
+)
+from handsfree.speech.meaning import Verb
+from handsfree.speech.numbers import degrees, digits, kilograms
+
+
+def commands(cutlist: CutList, said: CommandSet) -> Expression:
+    """Every command as the branch "command", each verb a branch of its own below it."""
+    options: list[Expression] = []
+    for verb, phrasings in said.phrasings.items():
+        plain = tuple(words(phrasing.words) for phrasing in phrasings if not phrasing.slots)
+        if plain:
+            options.append(_verb(verb, Alternatives(plain)))
+    # Verbs that end in the same kind of number share one copy of it: the compiled graph stays small.
+    for number, wanted in (
+        (digits(), lambda verb, slots: slots == ("digits",)),
+        (kilograms(), lambda verb, slots: slots == ("number",) and verb not in TEMPERATURES),
+        (degrees(), lambda verb, slots: slots == ("number",) and verb in TEMPERATURES),
+    ):
+        heads = tuple(
+            _verb(verb, any_of(*texts))
+            for verb, phrasings in said.phrasings.items()
+            if (texts := [p.words for p in phrasings if wanted(verb, p.slots)])
+        )
+        if heads:
+            options.append(Sequence((Alternatives(heads), number)))
+    for verb, phrasings in said.phrasings.items():
+        options += [
+            _verb(verb, _with_slot(phrasing, cutlist, said))
+            for phrasing in phrasings
+            if phrasing.slots and phrasing.slots[0] in ("call", "note", "species")
+        ]
+    return Keyed(Sequence((words(said.attention), Alternatives(tuple(options)))), "command")
+
+
+def wake(said: CommandSet) -> Expression:
+    """Only what wakes a resting recorder, as the branch "command"."""
+    texts = [phrasing.words for phrasing in said.phrasings[Verb.WAKE]]
+    return Keyed(Sequence((words(said.attention), _verb(Verb.WAKE, any_of(*texts)))), "command")
+
+
+def answers(said: CommandSet) -> Expression:
+    """Yes and no as the branch "answer"."""
+    options = tuple(
+        Keyed(Tagged(any_of(*texts), "answer", answer), answer.value)
+        for answer, texts in said.answers.items()
+    )
+    return Keyed(Alternatives(options), "answer")
+
+
+def _verb(verb: Verb, part: Expression) -> Expression:
+    return Keyed(Tagged(part, "verb", verb), verb.value)
+
+
+def _with_slot(phrasing: Phrasing, cutlist: CutList, said: CommandSet) -> Expression:
+    if phrasing.slots == ("call",):
+        tail = call(cutlist, said)
+    elif phrasing.slots == ("note",):
+        tail = _notes(said)
+    elif phrasing.slots == ("species", "sex"):
+        tail = _species_and_sex(cutlist)
+    else:
+        tail = _species(cutlist)
+    return Sequence((words(phrasing.words), tail)) if phrasing.words else tail
+
+
+def _notes(said: CommandSet) -> Expression:
+    options = tuple(Keyed(Tagged(any_of(*texts), "note", note), note) for note, texts in said.notes.items())
+    return Rule("note", Alternatives(options))
+
+
+def _species(cutlist: CutList) -> Expression:
+    options = tuple(
+        Keyed(Tagged(any_of(*kind.spoken_names()), "species", kind.name), kind.name)
+        for kind in cutlist.species
+    )
+    return Rule("species", Alternatives(options))
+
+
+def _species_and_sex(cutlist: CutList) -> Expression:
+    options: list[Expression] = []
+    for kind in cutlist.species:
+        sexes = tuple(Keyed(Tagged(words(sex), "sex", sex), f"{kind.name} {sex}") for sex in kind.sexes)
+        if sexes:
+            named = Tagged(any_of(*kind.spoken_names()), "species", kind.name)
+            options.append(Sequence((named, Alternatives(sexes))))
+    return Rule("species_and_sex", Alternatives(tuple(options)))
