@@ -10,7 +10,17 @@ from handsfree.errors import BalanceError
 from handsfree.ledger.books import Carcass, Piece
 from handsfree.pairing.messages import Method
 from handsfree.reporting.figures import BalanceFigures
-from handsfree.reporting.sheet import DestinationTotal, Heading, Identity, Pair, Sheet, SheetPiece, Total
+from handsfree.reporting.sheet import (
+    NO_DESTINATION,
+    NOT_NAMED,
+    DestinationTotal,
+    Heading,
+    Identity,
+    Pair,
+    Sheet,
+    SheetPiece,
+    Total,
+)
 from handsfree.reporting.words import clock_time, day_and_time, kg, kg_decimals, plain, share
 
 #: Below this a name is marked: pairing accepts a reading without a question from here on.
@@ -27,8 +37,6 @@ CAUTIONS = (
     "Weights are as the scale indicated; names are as they were heard. Spoken figures are marked.",
     "This sheet judges no meat. At any sign of disease: stop, hold, and tell the authority.",
 )
-
-NOT_NAMED = "unnamed"
 
 
 def sheet_of(
@@ -181,7 +189,7 @@ class _Maker:
         names = sorted({piece.destination for piece in pieces}, key=_destination_rank)
         for name in names:
             there = [piece for piece in pieces if piece.destination == name]
-            yield DestinationTotal(self._total(name or "no destination", there), tuple(self.by_cut(there)))
+            yield DestinationTotal(self._total(name or NO_DESTINATION, there), tuple(self.by_cut(there)))
 
     def by_cut(self, pieces: Sequence[SheetPiece]) -> Iterable[Total]:
         cuts = dict.fromkeys(piece.cut for piece in pieces)

@@ -6,6 +6,10 @@ from dataclasses import dataclass
 
 from handsfree.reporting.figures import BalanceFigures
 
+#: How a piece without a cut, and a total without a destination, are named on the sheet.
+NOT_NAMED = "unnamed"
+NO_DESTINATION = "no destination"
+
 
 @dataclass(frozen=True, slots=True)
 class Heading:

@@ -1,0 +1,65 @@
+"""The balance on the page: the identity in figures, the verdict, and what is probably missing."""
+
+from __future__ import annotations
+
+from handsfree.reporting.figures import SuspectLine
+from handsfree.reporting.markup import Markup, element, join
+from handsfree.reporting.sheet import Sheet
+from handsfree.reporting.words import kg, sentence
+
+
+def balance_part(sheet: Sheet) -> Markup:
+    """Identity, verdict and suspects, or why there is no balance."""
+    balance, identity = sheet.balance, sheet.identity
+    if balance is None or identity is None:
+        return element(
+            "div",
+            element("p", "No balance", class_="word"),
+            element("p", sentence(sheet.no_balance)),
+            element("p", f"Pieces: {kg(sheet.total_mg, sheet.decimals)} kg in all."),
+            class_="verdict",
+        )
+    sign = element("i", "=")
+    plus = element("i", "+")
+    line = element(
+        "div",
+        _figure(identity.dressed_kg, "kg dressed"),
+        sign,
+        _figure(identity.pieces_kg, "kg in pieces"),
+        plus,
+        _figure(identity.process_loss_kg, "kg expected loss"),
+        plus,
+        _figure(identity.unaccounted_kg, "kg unaccounted"),
+        element("i", "±"),
+        _figure(identity.expanded_u_kg, f"kg (k = {balance.coverage_factor:g})"),
+        class_="identity",
+    )
+    explained = "verdict explained" if balance.verdict == "explained" else "verdict"
+    verdict = element(
+        "div",
+        element("p", balance.verdict, class_="word"),
+        element("p", sentence(balance.sentence)),
+        _suspects(balance.suspects, sheet.decimals),
+        class_=explained,
+    )
+    return join((line, verdict))
+
+
+def _figure(number: str, unit: str) -> Markup:
+    return element("div", element("b", number), element("span", unit), class_="figure")
+
+
+def _suspects(suspects: tuple[SuspectLine, ...], decimals: int) -> Markup:
+    if not suspects:
+        return join(())
+    lines = []
+    for suspect in suspects:
+        parts: list[str] = [suspect.text]
+        if suspect.mass_mg is not None:
+            parts.append(f", {kg(suspect.mass_mg, decimals)} kg")
+        if suspect.probability is not None:
+            parts.append(f" ({suspect.probability * 100:.0f} % likely)")
+        if suspect.say:
+            parts += [". Say ", element("q", suspect.say)]
+        lines.append(element("li", *parts))
+    return element("ol", *lines)
