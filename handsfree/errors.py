@@ -114,3 +114,7 @@ class EntryError(HandsfreeError, ValueError):
 
 class BalanceError(HandsfreeError, ValueError):
     """Figures that cannot be reconciled: missing dressed weight, negative mass, bad JSON."""
+
+
+class ReportError(HandsfreeError, OSError):
+    """A sheet or export that could not be written where it was asked for."""
