@@ -7,98 +7,27 @@ what is on disk.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, field, replace
-from enum import StrEnum
+from dataclasses import replace
 from functools import singledispatchmethod
 
 from handsfree.errors import EntryError
 from handsfree.ledger import entries as e
+from handsfree.ledger.carcass import Carcass, CarcassState, Piece
+from handsfree.ledger.ports import History, LedgerStore
 
-
-class CarcassState(StrEnum):
-    """Where a carcass is in its life."""
-
-    OPEN = "open"
-    PARKED = "parked"
-    CLOSED = "closed"
-
-
-@dataclass(frozen=True, slots=True)
-class Piece:
-    """A piece as it stands now: as entered, with renamings and reversals taken into account."""
-
-    seq: int
-    """Sequence number of the entry that made it; its identity."""
-    posted_at: str
-    entered: e.PieceEntered
-    cut: str
-    side: str
-    count: int
-    destination: str
-    struck: bool = False
-    renamed: bool = False
-
-    @property
-    def mass_mg(self) -> int:
-        """Net mass; never changed by a renaming."""
-        return self.entered.mass_mg
-
-    @property
-    def named(self) -> bool:
-        """Whether the piece has a cut name."""
-        return bool(self.cut)
-
-    def words(self) -> str:
-        """As it would be said: "left haunch", "4 double chops", "unnamed"."""
-        if not self.cut:
-            return "unnamed"
-        count = f"{self.count} " if self.count != 1 else ""
-        side = f"{self.side} " if self.side else ""
-        return f"{count}{side}{self.cut}"
-
-
-@dataclass(slots=True)
-class Carcass:
-    """Everything the ledger says about one carcass."""
-
-    number: int
-    opened_at: str
-    tag: str = ""
-    species: str = ""
-    sex: str = ""
-    skin: str = ""
-    hot_or_cold: str = ""
-    plan: str = ""
-    state: CarcassState = CarcassState.OPEN
-    dressed: e.DressedWeightTaken | None = None
-    dressed_at: str = ""
-    pieces: dict[int, Piece] = field(default_factory=dict)
-    """By sequence number, in order, struck ones included."""
-    unweighed: list[e.CallLeftUnweighed] = field(default_factory=list)
-    temperatures: list[e.TemperatureNoted] = field(default_factory=list)
-    notes: list[e.NoteMade] = field(default_factory=list)
-    closing: e.CarcassClosed | None = None
-    closed_at: str = ""
-
-    def standing(self) -> list[Piece]:
-        """The pieces that count: not struck, in order."""
-        return [piece for piece in self.pieces.values() if not piece.struck]
-
-    def total_mg(self) -> int:
-        """Sum of the net masses of the standing pieces."""
-        return sum(piece.mass_mg for piece in self.standing())
-
-    def title(self) -> str:
-        """How the carcass is named to people: "carcass 417, fallow deer doe"."""
-        what = " ".join(part for part in (self.species, self.sex) if part)
-        tag = f"carcass {self.tag}" if self.tag else f"carcass number {self.number} (no tag)"
-        return f"{tag}, {what}" if what else tag
+__all__ = ["Books", "Carcass", "CarcassState", "Piece", "open_books"]
 
 
 class Books:
-    """All carcasses, and what the recorder is in the middle of."""
+    """All carcasses, and what the recorder is in the middle of.
 
-    def __init__(self, entries: Iterable[e.Entry] = ()) -> None:
+    Args:
+        entries: What to start from, in order.
+        history: Looks up carcasses that are not in `carcasses`, when one of them is asked for by
+            number, tag or piece. Without it, what is not in the entries is not there.
+    """
+
+    def __init__(self, entries: Iterable[e.Entry] = (), *, history: History | None = None) -> None:
         self.carcasses: dict[int, Carcass] = {}
         self.current: int | None = None
         """Number of the open carcass in hand, None when there is none."""
@@ -106,8 +35,13 @@ class Books:
         """The container standing on each scale, by scale name."""
         self.direction: str = "putting on"
         self.last_seq: int = 0
+        self.last_number: int = 0
+        """The highest carcass number so far."""
+        self.history = history
+        self._shared: set[int] = set()
         self._piece_carcass: dict[int, int] = {}
         self._reversals: dict[int, int] = {}
+        self._reversed_by: dict[int, int] = {}
         for entry in entries:
             self.apply(entry)
 
@@ -121,14 +55,30 @@ class Books:
         self.last_seq = entry.seq
 
     @property
+    def next_number(self) -> int:
+        """The number that the next new carcass gets."""
+        return self.last_number + 1
+
+    @property
     def carcass(self) -> Carcass | None:
         """The open carcass in hand."""
         return self.carcasses.get(self.current) if self.current is not None else None
 
+    def by_number(self, number: int) -> Carcass | None:
+        """The carcass with this number, looked up in the history if need be."""
+        if number not in self.carcasses and self.history is not None:
+            self._fetch(number, self.history)
+        return self.carcasses.get(number)
+
     def by_tag(self, tag: str) -> Carcass | None:
         """The newest carcass with this tag, None when there is none."""
-        found = [carcass for carcass in self.carcasses.values() if carcass.tag == tag]
-        return found[-1] if found else None
+        found = self._all_by_tag(tag)
+        return found[0] if found else None
+
+    def unfinished_by_tag(self, tag: str) -> Carcass | None:
+        """The newest carcass with this tag that is not closed, None when there is none."""
+        found = [c for c in self.carcasses.values() if c.tag == tag and c.state is not CarcassState.CLOSED]
+        return max(found, key=lambda carcass: carcass.number, default=None)
 
     def piece(self, seq: int) -> Piece:
         """The piece made by entry `seq`.
@@ -136,10 +86,22 @@ class Books:
         Raises:
             EntryError: That entry made no piece.
         """
+        if seq not in self._piece_carcass and self.history is not None:
+            number = self.history.carcass_of(seq)
+            if number is not None:
+                self.by_number(number)
         try:
             return self.carcasses[self._piece_carcass[seq]].pieces[seq]
         except KeyError:
             raise EntryError(f"entry {seq} is not a piece") from None
+
+    def carcass_of_piece(self, seq: int) -> Carcass:
+        """The carcass that the piece made by entry `seq` came from.
+
+        Raises:
+            EntryError: That entry made no piece.
+        """
+        return self.carcasses[self.piece(seq).entered.carcass]
 
     def last_piece(self, *, struck: bool = False) -> Piece | None:
         """The newest standing (or newest struck) piece of the carcass in hand."""
@@ -152,11 +114,57 @@ class Books:
         """Sequence number of the standing reversal of entry `seq`, None when it stands."""
         return self._reversals.get(seq)
 
+    def fork(self) -> Books:
+        """Books that start from the same state and go their own way: to try entries out."""
+        other = Books(history=self.history)
+        other.carcasses = dict(self.carcasses)
+        other.current = self.current
+        other.containers = dict(self.containers)
+        other.direction = self.direction
+        other.last_seq = self.last_seq
+        other.last_number = self.last_number
+        other._piece_carcass = dict(self._piece_carcass)
+        other._reversals = dict(self._reversals)
+        other._reversed_by = dict(self._reversed_by)
+        other._shared = set(self.carcasses)
+        return other
+
+    def set_aside_closed(self) -> None:
+        """Let go of what is known of closed carcasses; the history has it."""
+        for number in [n for n, c in self.carcasses.items() if c.state is CarcassState.CLOSED]:
+            for seq in self.carcasses.pop(number).pieces:
+                self._piece_carcass.pop(seq, None)
+                self._reversed_by.pop(self._reversals.pop(seq, 0), None)
+
+    def _all_by_tag(self, tag: str) -> list[Carcass]:
+        if self.history is not None:
+            for number in self.history.tagged(tag):
+                self.by_number(number)
+        found = [carcass for carcass in self.carcasses.values() if carcass.tag == tag]
+        return sorted(found, key=lambda carcass: carcass.number, reverse=True)
+
+    def _fetch(self, number: int, history: History) -> None:
+        # The store may already hold entries that these books have yet to be told of.
+        apart = Books(entry for entry in history.entries_of(number) if entry.seq <= self.last_seq)
+        if number in apart.carcasses:
+            self.carcasses[number] = apart.carcasses[number]
+            self._piece_carcass.update(apart._piece_carcass)
+            for seq, by in apart._reversals.items():
+                self._reverse(seq, by)
+
     def _get(self, number: int) -> Carcass:
-        try:
-            return self.carcasses[number]
-        except KeyError:
-            raise EntryError(f"there is no carcass number {number} in this ledger") from None
+        """The carcass, to be changed: one that a fork shares is copied first."""
+        carcass = self.by_number(number)
+        if carcass is None:
+            raise EntryError(f"there is no carcass number {number} in this ledger")
+        if number in self._shared:
+            self._shared.discard(number)
+            carcass = self.carcasses[number] = carcass.copied()
+        return carcass
+
+    def _park_the_one_in_hand(self) -> None:
+        if self.current is not None:
+            self._get(self.current).state = CarcassState.PARKED
 
     @singledispatchmethod
     def _apply(self, body: e.Body, entry: e.Entry) -> None:
@@ -164,12 +172,12 @@ class Books:
 
     @_apply.register
     def _(self, body: e.CarcassOpened, entry: e.Entry) -> None:
-        if body.carcass in self.carcasses:
+        if body.carcass <= self.last_number and self.by_number(body.carcass) is not None:
             raise EntryError(f"carcass number {body.carcass} is already in this ledger")
-        if self.carcass is not None:
-            self.carcass.state = CarcassState.PARKED
+        self._park_the_one_in_hand()
         self.carcasses[body.carcass] = Carcass(body.carcass, entry.posted_at, tag=body.tag)
         self.current = body.carcass
+        self.last_number = max(self.last_number, body.carcass)
 
     @_apply.register
     def _(self, body: e.CarcassDescribed, entry: e.Entry) -> None:
@@ -203,15 +211,16 @@ class Books:
 
     @_apply.register
     def _(self, body: e.EntryReversed, entry: e.Entry) -> None:
+        if body.reverses in self._reversed_by:  # the reversal of a reversal puts the piece back
+            piece = self._reversed_by[body.reverses]
+            self._keep(replace(self.piece(piece), struck=False))
+            del self._reversals[piece], self._reversed_by[body.reverses]
+            return
+        piece_struck = replace(self.piece(body.reverses), struck=True)
         if body.reverses in self._reversals:
             raise EntryError(f"entry {body.reverses} is already reversed")
-        target = next((seq for seq, by in self._reversals.items() if by == body.reverses), None)
-        if target is not None:  # the reversal of a reversal puts the piece back
-            del self._reversals[target]
-            self._set_struck(target, struck=False)
-            return
-        self._set_struck(body.reverses, struck=True)
-        self._reversals[body.reverses] = entry.seq
+        self._keep(piece_struck)
+        self._reverse(body.reverses, entry.seq)
 
     @_apply.register
     def _(self, body: e.PieceRenamed, entry: e.Entry) -> None:
@@ -240,10 +249,11 @@ class Books:
     @_apply.register
     def _(self, body: e.CarcassResumed, entry: e.Entry) -> None:
         carcass = self._get(body.carcass)
-        if self.carcass is not None and self.carcass is not carcass:
-            self.carcass.state = CarcassState.PARKED
+        if self.current != body.carcass:
+            self._park_the_one_in_hand()
         carcass.state = CarcassState.OPEN
         carcass.closing = None
+        carcass.closed_at = ""
         self.current = body.carcass
 
     @_apply.register
@@ -265,8 +275,26 @@ class Books:
         if body.carcass is not None:
             self._get(body.carcass).notes.append(body)
 
-    def _set_struck(self, seq: int, *, struck: bool) -> None:
-        self._keep(replace(self.piece(seq), struck=struck))
+    def _reverse(self, seq: int, by: int) -> None:
+        self._reversals[seq] = by
+        self._reversed_by[by] = seq
 
     def _keep(self, piece: Piece) -> None:
-        self.carcasses[self._piece_carcass[piece.seq]].pieces[piece.seq] = piece
+        self._get(piece.entered.carcass).pieces[piece.seq] = piece
+
+
+def open_books(store: LedgerStore) -> Books:
+    """Books to go on working with, read from the entries that suffice for that.
+
+    Closed carcasses are not kept in mind; they are looked up in the store when asked for by number,
+    tag or piece. For all carcasses at once, use `Books(store.entries())`.
+
+    Raises:
+        LedgerTamperedError: An entry is not as it was written.
+        LedgerError: The ledger cannot be read.
+    """
+    books = Books(store.working())
+    books.set_aside_closed()
+    books.history = store
+    books.last_seq = max(books.last_seq, store.last()[0])
+    return books

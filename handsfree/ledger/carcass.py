@@ -1,0 +1,98 @@
+"""A carcass and its pieces as they stand now, as the entries tell it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from enum import StrEnum
+
+from handsfree.ledger import entries as e
+
+
+class CarcassState(StrEnum):
+    """Where a carcass is in its life."""
+
+    OPEN = "open"
+    PARKED = "parked"
+    CLOSED = "closed"
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """A piece as it stands now: as entered, with renamings and reversals taken into account."""
+
+    seq: int
+    """Sequence number of the entry that made it; its identity."""
+    posted_at: str
+    entered: e.PieceEntered
+    cut: str
+    side: str
+    count: int
+    destination: str
+    struck: bool = False
+    renamed: bool = False
+
+    @property
+    def mass_mg(self) -> int:
+        """Net mass; never changed by a renaming."""
+        return self.entered.mass_mg
+
+    @property
+    def named(self) -> bool:
+        """Whether the piece has a cut name."""
+        return bool(self.cut)
+
+    def words(self) -> str:
+        """As it would be said: "left haunch", "4 double chops", "unnamed"."""
+        if not self.cut:
+            return "unnamed"
+        count = f"{self.count} " if self.count != 1 else ""
+        side = f"{self.side} " if self.side else ""
+        return f"{count}{side}{self.cut}"
+
+
+@dataclass(slots=True)
+class Carcass:
+    """Everything the ledger says about one carcass."""
+
+    number: int
+    opened_at: str
+    tag: str = ""
+    species: str = ""
+    sex: str = ""
+    skin: str = ""
+    hot_or_cold: str = ""
+    plan: str = ""
+    state: CarcassState = CarcassState.OPEN
+    dressed: e.DressedWeightTaken | None = None
+    dressed_at: str = ""
+    pieces: dict[int, Piece] = field(default_factory=dict)
+    """By sequence number, in order, struck ones included."""
+    unweighed: list[e.CallLeftUnweighed] = field(default_factory=list)
+    temperatures: list[e.TemperatureNoted] = field(default_factory=list)
+    notes: list[e.NoteMade] = field(default_factory=list)
+    closing: e.CarcassClosed | None = None
+    closed_at: str = ""
+
+    def standing(self) -> list[Piece]:
+        """The pieces that count: not struck, in order."""
+        return [piece for piece in self.pieces.values() if not piece.struck]
+
+    def total_mg(self) -> int:
+        """Sum of the net masses of the standing pieces."""
+        return sum(piece.mass_mg for piece in self.standing())
+
+    def title(self) -> str:
+        """How the carcass is named to people: "carcass 417, fallow deer doe"."""
+        what = " ".join(part for part in (self.species, self.sex) if part)
+        tag = f"carcass {self.tag}" if self.tag else f"carcass number {self.number} (no tag)"
+        return f"{tag}, {what}" if what else tag
+
+    def copied(self) -> Carcass:
+        """A carcass in the same state that can go its own way."""
+        return replace(
+            self,
+            pieces=dict(self.pieces),
+            unweighed=list(self.unweighed),
+            temperatures=list(self.temperatures),
+            notes=list(self.notes),
+        )

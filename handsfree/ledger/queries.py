@@ -1,0 +1,59 @@
+"""What the SQLite store asks of the table of entries."""
+# ruff: noqa: S608  (the parts put together are constants of this module, never values)
+
+from __future__ import annotations
+
+from handsfree.ledger.migrations import LIFE
+
+#: The columns of a `chain_check.Row`, in its order.
+COLUMNS = "seq, posted_at, session, t_ns, kind, body, previous, digest"
+
+_ABOUT = """
+  about(seq) AS (
+    SELECT seq FROM entry WHERE carcass IN ({carcasses})
+    UNION
+    SELECT entry.seq FROM about JOIN entry ON entry.refers = about.seq
+  )
+"""
+
+INSERT = f"INSERT INTO entry ({COLUMNS}) VALUES (?, ?, ?, ?, ?, ?, ?, ?)"
+
+LAST = "SELECT seq, digest FROM entry ORDER BY seq DESC LIMIT 1"
+
+#: The next rows after one, at most so many.
+PAGE = f"SELECT {COLUMNS} FROM entry WHERE seq > ? ORDER BY seq LIMIT ?"
+
+#: The rows whose numbers are given as one JSON array.
+PICKED = f"SELECT {COLUMNS} FROM entry WHERE seq IN (SELECT value FROM json_each(?)) ORDER BY seq"
+
+#: Numbers of the entries that suffice to go on working: the life of every carcass (who is open, who
+#: is parked), all about the unfinished ones, the container on each scale, the way of weighing.
+WORKING = f"""
+WITH RECURSIVE
+  life AS (SELECT seq, kind, carcass FROM entry WHERE kind IN {LIFE}),
+  latest AS (SELECT carcass, kind, max(seq) FROM life GROUP BY carcass),
+  {_ABOUT.format(carcasses="SELECT carcass FROM latest WHERE kind <> 'CarcassClosed'")}
+SELECT seq FROM life
+UNION SELECT seq FROM about
+UNION SELECT max(seq) FROM entry WHERE kind = 'ContainerSet' GROUP BY json_extract(body, '$.scale')
+UNION SELECT max(seq) FROM entry WHERE kind = 'WeighingTurned'
+ORDER BY seq
+"""
+
+#: Numbers of the entries about one carcass.
+OF_CARCASS = f"WITH RECURSIVE {_ABOUT.format(carcasses='?')} SELECT seq FROM about ORDER BY seq"
+
+#: Numbers of the closed carcasses, the latest closed first. With max(), SQLite takes `kind` from the
+#: row of the maximum (https://www.sqlite.org/lang_select.html, "bare columns").
+CLOSED = f"""
+SELECT carcass FROM (SELECT carcass, kind, max(seq) AS seq FROM entry WHERE kind IN {LIFE} GROUP BY carcass)
+WHERE kind = 'CarcassClosed' ORDER BY seq DESC LIMIT ?
+"""
+
+TAGGED = "SELECT DISTINCT carcass FROM entry WHERE tag = ? ORDER BY carcass DESC"
+
+CARCASS_OF = "SELECT carcass FROM entry WHERE seq = ?"
+
+COUNT = "SELECT count(*) FROM entry"
+
+NOTED = "SELECT 1 FROM entry WHERE seq = ? AND digest = ?"
