@@ -49,7 +49,7 @@ def call(cutlist: CutList, commands: CommandSet, only: Collection[str] | None = 
 
 
 def bare_side(options: SequenceOf[Call], commands: CommandSet) -> Expression | None:
-    """ "left" or "right" alone, meaning the option of that side; None unless only sides differ."""
+    """The words "left" or "right" alone, meaning the option of that side; None unless only sides differ."""
     by_side = {option.side: option for option in options}
     alike = {(option.cut, option.count, option.destination) for option in options}
     if len(options) != len(Side) or set(by_side) != set(Side) or len(alike) != 1:

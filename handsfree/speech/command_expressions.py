@@ -27,15 +27,15 @@ def commands(cutlist: CutList, said: CommandSet) -> Expression:
         if plain:
             options.append(_verb(verb, Alternatives(plain)))
     # Verbs that end in the same kind of number share one copy of it: the compiled graph stays small.
-    for number, wanted in (
-        (digits(), lambda verb, slots: slots == ("digits",)),
-        (kilograms(), lambda verb, slots: slots == ("number",) and verb not in TEMPERATURES),
-        (degrees(), lambda verb, slots: slots == ("number",) and verb in TEMPERATURES),
+    for slot, number, verbs in (
+        ("digits", digits(), set(Verb)),
+        ("number", kilograms(), set(Verb) - TEMPERATURES),
+        ("number", degrees(), TEMPERATURES),
     ):
         heads = tuple(
             _verb(verb, any_of(*texts))
             for verb, phrasings in said.phrasings.items()
-            if (texts := [p.words for p in phrasings if wanted(verb, p.slots)])
+            if verb in verbs and (texts := [p.words for p in phrasings if p.slots == (slot,)])
         )
         if heads:
             options.append(Sequence((Alternatives(heads), number)))

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import unicodedata
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 _STRIPPED = '.,;:!?"“”'
 
@@ -210,25 +210,13 @@ def children(part: Expression) -> tuple[Expression, ...]:
 
 def with_children(part: Expression, inner: tuple[Expression, ...]) -> Expression:
     """The same kind of expression around other expressions."""
-    match part:
-        case Sequence():
-            return Sequence(inner)
-        case Alternatives():
-            return inner[0] if len(inner) == 1 else Alternatives(inner)
-        case Optional():
-            return Optional(inner[0])
-        case Repeated():
-            return Repeated(inner[0])
-        case Tagged():
-            return Tagged(inner[0], part.slot, part.value)
-        case Read():
-            return Read(inner[0], part.slot, part.reader)
-        case Keyed():
-            return Keyed(inner[0], part.key)
-        case Rule():
-            return Rule(part.name, inner[0])
-        case _:
-            return part
+    if isinstance(part, Sequence):
+        return Sequence(inner)
+    if isinstance(part, Alternatives):
+        return inner[0] if len(inner) == 1 else Alternatives(inner)
+    if isinstance(part, Optional | Repeated | Tagged | Read | Keyed | Rule):
+        return replace(part, part=inner[0])
+    return part
 
 
 def spoken_words(part: Expression) -> Iterator[str]:

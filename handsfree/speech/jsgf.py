@@ -55,12 +55,12 @@ class _Writer:
             return " ".join(filter(None, (self._grouped(inner) for inner in part.parts)))
         if isinstance(part, Alternatives):
             return self._alternatives(part)
-        inner = self.text(children(part)[0])
+        return self._around(part, self.text(children(part)[0]))
+
+    def _around(self, part: Expression, inner: str) -> str:
         if isinstance(part, Optional):
             return f"[{inner}]" if inner else ""
-        if isinstance(part, Repeated):
-            return f"({inner})+"
-        return inner
+        return f"({inner})+" if isinstance(part, Repeated) else inner
 
     def _grouped(self, part: Expression) -> str:
         text = self.text(part)

@@ -29,7 +29,7 @@ class Document:
         return path in self.lines
 
     def where(self, *path: str | int) -> str:
-        """ "file:line" of a table, key or row; of the nearest thing above it that has a line."""
+        """The place (file:line) of a table, key or row; of the nearest thing above it that has a line."""
         for length in range(len(path), 0, -1):
             if path[:length] in self.lines:
                 return f"{self.file}:{self.lines[path[:length]]}"
