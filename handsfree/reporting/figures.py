@@ -13,11 +13,9 @@ class SuspectLine:
     """One thing that may explain the unaccounted mass, and what to say about it."""
 
     text: str
-    """What probably happened: "the right shank was not logged"."""
-    say: str = ""
-    """The words to say at the block to put it right, empty when there are none."""
-    mass_mg: int | None = None
-    """The mass it would explain."""
+    """What probably happened, as a clause: "the right shank was not logged (about 0.60 kg)"."""
+    remedy: str = ""
+    """What to look at and the words to say to put it right, as sentences; empty when there are none."""
     probability: float | None = None
     """0 to 1, after looking at the figures; None when it was not worked out."""
 
@@ -52,3 +50,5 @@ class BalanceFigures:
     suspects: tuple[SuspectLine, ...] = ()
     """Most probable first."""
     budget: tuple[BudgetLine, ...] = ()
+    notes: tuple[str, ...] = ()
+    """What to know about the figures, in plain sentences."""

@@ -35,7 +35,8 @@ svg.ticket {{ width: 200px; flex: none; }}
 .verdict .word {{ font: 600 13px/1.4 "Gill Sans", Candara, "Liberation Sans", Arial, sans-serif;
   letter-spacing: 0.1em; text-transform: uppercase; color: {OXBLOOD}; }}
 .verdict ol {{ margin: 6px 0 0; padding-left: 22px; }}
-.verdict q {{ font-weight: 600; }}
+.verdict li b {{ font-weight: 600; }}
+.fine p {{ font-size: 13px; color: {MUTED}; }}
 figure {{ margin: 8px 0 0; }}
 figure svg {{ width: 100%; height: auto; }}
 figcaption {{ font-size: 13px; color: {MUTED}; }}
@@ -70,8 +71,15 @@ footer {{ margin-top: 30px; padding-top: 8px; border-top: 1px solid {RULE}; font
   * {{ print-color-adjust: exact; -webkit-print-color-adjust: exact; }}
   body {{ background: {PAPER}; font-size: 10pt; }}
   main {{ max-width: none; margin: 0; padding: 0; border: 0; }}
-  h2 {{ break-after: avoid; }}
-  tr, .verdict, figure, .beside > section {{ break-inside: avoid; }}
+  h2 {{ break-after: avoid; margin-top: 14px; }}
+  h1 {{ font-size: 24pt; }}
+  .figure b {{ font-size: 18pt; }}
+  .verdict p {{ font-size: 13pt; }}
+  th, td {{ padding-top: 1.5px; padding-bottom: 1.5px; }}
+  figure svg {{ max-height: 136mm; }}
+  figcaption {{ display: none; }}
+  header, .identity, .verdict {{ margin-top: 0; }}
+  tr, .verdict, figure, section section {{ break-inside: avoid; }}
   thead {{ display: table-header-group; }}
   .new-page {{ break-before: page; }}
 }}

@@ -10,7 +10,7 @@ from handsfree.reporting.palette import INK, PAPER
 from handsfree.reporting.picture import picture_svg, pieces_in_words
 from handsfree.reporting.sheet import Heading, Sheet
 from handsfree.reporting.tables import cut_table, destination_table, pair_table, piece_table, yield_table
-from handsfree.reporting.verdict import balance_part
+from handsfree.reporting.verdict import balance_part, sureness_part
 from handsfree.reporting.words import kg
 
 
@@ -48,9 +48,9 @@ def _parts(sheet: Sheet) -> Iterable[Markup]:
         class_="new-page",
     )
     yield from _exceptions(sheet)
-    yield element("div", destination_table(sheet), cut_table(sheet), class_="beside")
-    if sheet.pairs or sheet.yields:
-        yield element("div", yield_table(sheet), pair_table(sheet), class_="beside")
+    left = element("section", destination_table(sheet), yield_table(sheet), pair_table(sheet))
+    yield element("div", left, cut_table(sheet), class_="beside")
+    yield sureness_part(sheet)
     yield from _records(sheet)
     yield _footer(sheet)
 

@@ -165,24 +165,24 @@ def _balance(sheet: Sheet) -> Iterable[RenderableType]:
     table.add_row(
         Text("unaccounted", style="bold"),
         Text(identity.unaccounted_kg, style="bold"),
-        f"kg ± {identity.expanded_u_kg} kg (k = {balance.coverage_factor:g})",
+        f"kg ± {identity.expanded_u_kg} kg (k = {balance.coverage_factor:.3g})",
     )
     yield table
     yield Text(sentence(balance.sentence), style="bold")
     if balance.suspects:
         yield Text("Probably:")
         for suspect in balance.suspects:
-            yield Padding(_suspect(suspect, sheet.decimals), (0, 0, 0, 2))
+            yield Padding(_suspect(suspect), (0, 0, 0, 2))
+    for note in balance.notes:
+        yield Text(sentence(note))
     if balance.budget:
         sources = ", ".join(f"{line.source} {line.u_mg / 1000:.1f} g" for line in balance.budget)
         yield Text(f"Standard uncertainties: {sources}", style="dim")
 
 
-def _suspect(suspect: SuspectLine, decimals: int) -> Text:
+def _suspect(suspect: SuspectLine) -> Text:
     odds = f"{suspect.probability * 100:.0f} %  " if suspect.probability is not None else ""
-    mass = f" ({kg(suspect.mass_mg, decimals)} kg)" if suspect.mass_mg is not None else ""
-    say = f'. Say: "{suspect.say}"' if suspect.say else ""
-    return Text(f"{odds}{suspect.text}{mass}{say}")
+    return Text(f"{odds}{sentence(suspect.text)} {suspect.remedy}".rstrip())
 
 
 def _records(sheet: Sheet) -> Iterable[Text]:

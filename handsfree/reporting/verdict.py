@@ -31,7 +31,7 @@ def balance_part(sheet: Sheet) -> Markup:
         plus,
         _figure(identity.unaccounted_kg, "kg unaccounted"),
         element("i", "±"),
-        _figure(identity.expanded_u_kg, f"kg (k = {balance.coverage_factor:g})"),
+        _figure(identity.expanded_u_kg, f"kg (k = {balance.coverage_factor:.3g})"),
         class_="identity",
     )
     explained = "verdict explained" if balance.verdict == "explained" else "verdict"
@@ -39,7 +39,7 @@ def balance_part(sheet: Sheet) -> Markup:
         "div",
         element("p", balance.verdict, class_="word"),
         element("p", sentence(balance.sentence)),
-        _suspects(balance.suspects, sheet.decimals),
+        _suspects(balance.suspects),
         class_=explained,
     )
     return join((line, verdict))
@@ -49,17 +49,24 @@ def _figure(number: str, unit: str) -> Markup:
     return element("div", element("b", number), element("span", unit), class_="figure")
 
 
-def _suspects(suspects: tuple[SuspectLine, ...], decimals: int) -> Markup:
+def _suspects(suspects: tuple[SuspectLine, ...]) -> Markup:
     if not suspects:
         return join(())
     lines = []
     for suspect in suspects:
-        parts: list[str] = [suspect.text]
-        if suspect.mass_mg is not None:
-            parts.append(f", {kg(suspect.mass_mg, decimals)} kg")
-        if suspect.probability is not None:
-            parts.append(f" ({suspect.probability * 100:.0f} % likely)")
-        if suspect.say:
-            parts += [". Say ", element("q", suspect.say)]
-        lines.append(element("li", *parts))
+        odds = f" ({suspect.probability * 100:.0f} % likely)" if suspect.probability is not None else ""
+        happened = element("b", f"{suspect.text[:1].upper()}{suspect.text[1:]}{odds}.")
+        lines.append(element("li", happened, f" {suspect.remedy}"))
     return element("ol", *lines)
+
+
+def sureness_part(sheet: Sheet) -> Markup:
+    """What to know about the figures, and where the uncertainty comes from."""
+    balance = sheet.balance
+    if balance is None or not (balance.notes or balance.budget):
+        return join(())
+    lines = [element("p", sentence(note)) for note in balance.notes]
+    if balance.budget:
+        sources = "; ".join(f"{line.source} {line.u_mg / 1000:.1f} g" for line in balance.budget)
+        lines.append(element("p", f"Standard uncertainties behind the ±: {sources}."))
+    return element("section", element("h2", "How sure this is"), *lines, class_="fine")

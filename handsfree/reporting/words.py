@@ -71,6 +71,12 @@ def day_and_time(posted_at: str, zone: tzinfo) -> str:
     return f"{local.day} {_MONTHS[local.month - 1]} {local:%Y, %H:%M}"
 
 
+def day(posted_at: str, zone: tzinfo) -> str:
+    """The day of an RFC 3339 stamp in a zone: "2025-10-14"; the text itself when it is none."""
+    stamp = _parse(posted_at)
+    return f"{stamp.astimezone(zone):%Y-%m-%d}" if stamp else plain(posted_at)
+
+
 # Written out here because strftime's month names follow the locale of the machine.
 _MONTHS = (
     "January",
