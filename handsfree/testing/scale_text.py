@@ -71,9 +71,9 @@ def decimals(interval: Decimal) -> int:
 def _field(shown: Shown, width: int) -> str:
     """The weight right-justified with a floating sign, or the filler for over, under and blank."""
     if shown.over:
-        return "^" * min(9, width)
+        return ("^" * min(9, width)).rjust(width)
     if shown.under:
-        return "-" * min(9, width)
+        return ("-" * min(9, width)).rjust(width)
     if shown.steps is None:
         return " " * width
     return f"{'-' if shown.negative else ''}{shown.number}".rjust(width)

@@ -1,0 +1,109 @@
+"""Writes what the scales send to a session's `scale.csv` while it comes. An edge: writes a file."""
+
+from __future__ import annotations
+
+import csv
+import re
+from decimal import Decimal
+from pathlib import Path
+from types import TracebackType
+from typing import Self
+
+from handsfree.errors import SessionError
+from handsfree.weighing.capture import HEADER
+from handsfree.weighing.escapes import escape
+from handsfree.weighing.framing import IDLE_GAP_NS, LIMIT_BYTES
+from handsfree.weighing.ports import Chunk, Ended, Lost, Received
+
+_ROW = re.compile(rb"[^\r\n\x03]*(?:\x03|\r\n|\r|\n)", re.DOTALL)
+
+
+class CaptureWriter:
+    """Appends rows to a `scale.csv`, each on disk's way before the next is taken.
+
+    A row is a line with its line end, stamped with the arrival of its last byte; a rest that a
+    pause, a lost port or the end cut off is a row without a line end. So a replay of the file frames
+    the bytes exactly as the live stream did.
+
+    Args:
+        path: The file; made with its header when it is not there.
+
+    Raises:
+        SessionError: The file cannot be made or opened.
+    """
+
+    def __init__(self, path: Path) -> None:
+        self._path = path
+        self._rests: dict[str, tuple[int, bytes]] = {}
+        try:
+            fresh = not path.exists() or path.stat().st_size == 0
+            self._file = path.open("a", encoding="ascii", newline="")
+            self._rows = csv.writer(self._file, lineterminator="\n")
+            if fresh:
+                self._write(HEADER)
+        except OSError as error:
+            raise self._failed(error) from None
+
+    def feed(self, scale: str, received: Received) -> None:
+        """Keep what was received from a scale.
+
+        Raises:
+            SessionError: The disk is full or the file cannot be written.
+        """
+        if isinstance(received, Chunk):
+            self._chunk(scale, received)
+        elif isinstance(received, (Lost, Ended)):
+            self._flush(scale)
+
+    def close(self) -> None:
+        """Write the rests and close. Safe to call twice."""
+        if self._file.closed:
+            return
+        for scale in list(self._rests):
+            self._flush(scale)
+        self._file.close()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self.close()
+
+    def _chunk(self, scale: str, chunk: Chunk) -> None:
+        rest_ns, rest = self._rests.get(scale, (chunk.t_ns, b""))
+        if rest and chunk.t_ns - rest_ns > IDLE_GAP_NS:
+            self._flush(scale)
+            rest = b""
+        data = rest + chunk.data
+        end = 0
+        for match in _ROW.finditer(data):
+            self._row(chunk.t_ns, scale, match[0])
+            end = match.end()
+        self._rests[scale] = (chunk.t_ns, data[end:])
+        if len(data) - end > LIMIT_BYTES:
+            self._flush(scale)
+
+    def _flush(self, scale: str) -> None:
+        t_ns, rest = self._rests.pop(scale, (0, b""))
+        if rest:
+            self._row(t_ns, scale, rest)
+
+    def _row(self, t_ns: int, scale: str, data: bytes) -> None:
+        # Nine decimals: the replay must carry the very same nanoseconds.
+        self._write([f"{Decimal(t_ns).scaleb(-9):f}", scale, escape(data)])
+
+    def _write(self, cells: list[str]) -> None:
+        try:
+            self._rows.writerow(cells)
+            self._file.flush()
+        except OSError as error:
+            raise self._failed(error) from None
+
+    def _failed(self, error: OSError) -> SessionError:
+        return SessionError(
+            f"the scale recording {self._path} cannot be written ({error.strerror})",
+            kept="rows before this one are in the file",
+            next_step="free some space or choose another folder",
+        )

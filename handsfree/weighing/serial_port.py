@@ -1,0 +1,209 @@
+"""A scale on a serial port, opened by URL: a device, a pseudo-terminal, loop://, spy://, socket://.
+
+An edge: the only module that imports pyserial.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import errno
+import threading
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import serial
+from serial.tools import list_ports
+
+from handsfree.clock import Clock, from_seconds
+from handsfree.errors import ConfigError, ScaleError
+from handsfree.weighing.ports import Chunk, Ended, Lost, Nothing, Received
+
+RETRY_S = 1.0
+"""Time between attempts to open a lost port. Longer than the pause that tears a line."""
+_WRITE_TIMEOUT_S = 1.0
+
+
+@dataclass(frozen=True, slots=True)
+class SerialSettings:
+    """How the port talks; as `4800 7-E-2` in the papers of a scale."""
+
+    baud: int = 9600
+    bits: int = 8
+    parity: str = "N"
+    """N, E, O, M or S."""
+    stop: int = 1
+
+    @classmethod
+    def parse(cls, text: str) -> SerialSettings:
+        """Settings from text such as "9600", "9600 8-N-1" or "4800 7E2".
+
+        Raises:
+            ConfigError: The text is none of these.
+        """
+        baud, _, frame = text.strip().partition(" ")
+        frame = frame.replace("-", "").strip().upper() or "8N1"
+        if not (baud.isascii() and baud.isdigit() and 0 < int(baud) <= 1_000_000 and len(frame) == 3):
+            raise _bad_settings(text)
+        if frame[0] not in "5678" or frame[1] not in "NEOMS" or frame[2] not in "12":
+            raise _bad_settings(text)
+        return cls(int(baud), int(frame[0]), frame[1], int(frame[2]))
+
+
+class SerialPort:
+    """A transport on a serial port. Opens at the first `receive`; reopens by itself when lost.
+
+    Args:
+        scale: Name of the instrument.
+        url: Device path such as /dev/ttyUSB0, or a URL that pyserial knows.
+        clock: Where the stamps come from.
+        settings: Baud rate, bits, parity, stop bits.
+        retry_s: Time between attempts to reopen.
+    """
+
+    def __init__(
+        self,
+        scale: str,
+        url: str,
+        clock: Clock,
+        settings: SerialSettings | None = None,
+        *,
+        retry_s: float = RETRY_S,
+    ) -> None:
+        self._scale = scale
+        self._url = url
+        self._clock = clock
+        self._settings = settings or SerialSettings()
+        self._retry_ns = from_seconds(retry_s)
+        self._port: Any = None
+        self._opened_once = False
+        self._next_try_ns = 0
+        self._failed_send = ""
+        self._closing = threading.Event()
+
+    @property
+    def scale(self) -> str:
+        """Name of the instrument at the other end."""
+        return self._scale
+
+    def receive(self, timeout_s: float) -> Received:
+        """The next bytes; see `handsfree.weighing.ports.Transport`.
+
+        Raises:
+            ScaleError: The port cannot be opened at the first use.
+        """
+        if self._closing.is_set():
+            return Ended(self._clock.now_ns())
+        if self._port is None and not self._reopen():
+            self._closing.wait(timeout_s)
+            return Nothing(self._clock.now_ns())
+        if self._failed_send:
+            return self._lose(self._failed_send)
+        try:
+            self._port.timeout = timeout_s
+            data = self._port.read(1)
+            if data and (waiting := self._port.in_waiting):
+                data += self._port.read(waiting)
+        except (OSError, TypeError, AttributeError, ValueError) as error:
+            # Closed from another thread, pyserial may trip over its own None.
+            if self._closing.is_set():
+                return Ended(self._clock.now_ns())
+            return self._lose(str(error))
+        now_ns = self._clock.now_ns()
+        return Chunk(now_ns, bytes(data)) if data else Nothing(now_ns)
+
+    def send(self, data: bytes) -> None:
+        """Send a request; a failure shows as `Lost` at the next `receive`."""
+        if self._port is None:
+            return
+        try:
+            self._port.write(data)
+        except OSError as error:
+            self._failed_send = str(error)
+
+    def close(self) -> None:
+        """Free the port. Safe to call twice, and from another thread."""
+        self._closing.set()
+        self._shut()
+
+    def _reopen(self) -> bool:
+        now_ns = self._clock.now_ns()
+        if self._opened_once and now_ns < self._next_try_ns:
+            return False
+        try:
+            self._port = self._open()
+        except ScaleError:
+            if not self._opened_once:
+                raise
+            self._next_try_ns = now_ns + self._retry_ns
+            return False
+        self._opened_once = True
+        return True
+
+    def _open(self) -> Any:
+        settings = self._settings
+        try:
+            return serial.serial_for_url(
+                self._url,
+                baudrate=settings.baud,
+                bytesize=settings.bits,
+                parity=settings.parity,
+                stopbits=settings.stop,
+                write_timeout=_WRITE_TIMEOUT_S,
+                exclusive=True,
+            )
+        except (OSError, ValueError) as error:
+            raise explain(self._scale, self._url, error) from None
+
+    def _lose(self, detail: str) -> Lost:
+        self._failed_send = ""
+        self._shut()
+        now_ns = self._clock.now_ns()
+        self._next_try_ns = now_ns + self._retry_ns
+        return Lost(now_ns, f"{self._url}: {detail}")
+
+    def _shut(self) -> None:
+        port, self._port = self._port, None
+        if port is not None:
+            try:
+                port.close()
+            except OSError:
+                return  # the device is gone already: there is nothing left to free
+
+
+def explain(scale: str, url: str, error: OSError | ValueError) -> ScaleError:
+    """Why a port cannot be opened, in words that say what to do."""
+    who = f"the {scale} scale's port {url}"
+    number = getattr(error, "errno", None)
+    if number is None and "lock" in str(error):
+        number = errno.EBUSY
+    if number == errno.ENOENT:
+        there = ", ".join(name for name, _ in serial_ports()) or "none"
+        return ScaleError(
+            f"{who} is not there", next_step=f"plug the scale in or set another port; ports here: {there}"
+        )
+    if number in {errno.EACCES, errno.EPERM}:
+        return ScaleError(f"{who} may not be used by this user", next_step=_permission_hint(url))
+    if number in {errno.EBUSY, errno.EAGAIN}:
+        return ScaleError(f"{who} is busy: another program uses it", next_step="close that program")
+    return ScaleError(f"{who} cannot be opened ({error})", next_step="check the port's name and settings")
+
+
+def serial_ports() -> list[tuple[str, str]]:
+    """Serial ports of this machine as (device path, description)."""
+    return [(port.device, port.description) for port in sorted(list_ports.comports())]
+
+
+def _permission_hint(url: str) -> str:
+    group = "dialout"
+    with contextlib.suppress(OSError, KeyError):  # no such file, or a group without a name
+        group = Path(url).group()
+    rule = f'KERNEL=="{Path(url).name}", GROUP="{group}", MODE="0660"'
+    return (
+        f"join the group {group} (sudo usermod -aG {group} $USER) and log in again, "
+        f"or add the udev rule {rule}"
+    )
+
+
+def _bad_settings(text: str) -> ConfigError:
+    return ConfigError(f"{text!r} are no serial settings", next_step='write them as "9600 8-N-1"')

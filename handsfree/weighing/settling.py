@@ -1,0 +1,201 @@
+"""Indications to plateaus: stretches of stable equilibrium, judged by the stream itself. Pure.
+
+Stable equilibrium is two neighbouring values over a time (the idea of OIML R 76-1:2006 4.4.2, with
+a shorter time: a butcher does not wait five seconds). The scale's own flag only lengthens the time,
+and only while it has been seen to change: flags stick on vibrating benches, and some scales have none.
+"""
+
+from __future__ import annotations
+
+from collections import Counter, deque
+from math import sqrt
+from statistics import median
+
+from handsfree.weighing.interval import ScaleInterval
+from handsfree.weighing.messages import Condition, Indication, Plateau
+
+WINDOW_S = 0.4
+"""Time over which an indication must stand: 5 lines at 10 Hz."""
+_LEAST = 3
+"""Fewest indications in a window, whatever the rate."""
+_DOUBTFUL = 1.6
+"""How much longer the window is while the value still creeps or the scale says it moves."""
+_NOISY_S = 1.2
+_NOISY_LEAST = 6
+_NOISY_D = 8
+"""A vibrating bench: this spread in d, standing this long, counts with a larger uncertainty."""
+_RECENT_S = 0.5
+"""The value of a plateau follows its last half second, so that drip and drift stay one plateau."""
+
+
+class Settling:
+    """Finds the plateaus of one scale.
+
+    Args:
+        scale: Name of the instrument.
+        d_mg: Scale interval; None to learn it from the stream.
+        window_s: Time over which an indication must stand.
+    """
+
+    def __init__(self, scale: str, d_mg: int | None = None, *, window_s: float = WINDOW_S) -> None:
+        self._scale = scale
+        self._interval = ScaleInterval(d_mg)
+        self._d_mg = d_mg or 0
+        self._window_ns = round(window_s * 1e9)
+        self._recent: deque[Indication] = deque()
+        self._flags: set[bool] = set()
+        self._moving = True
+        self._plateau: Plateau | None = None
+        self._left_ns: int | None = None
+        self.onset_ns = 0
+        """When the indication first left the plateau before the one found last."""
+
+    @property
+    def standing(self) -> Plateau | None:
+        """The plateau that stands now; None while the load moves or the scale is in trouble."""
+        return None if self._moving else self._plateau
+
+    def interrupt(self) -> None:
+        """The stream broke off: what comes next must settle anew, and is compared with what stood."""
+        self._moving = True
+        self._recent.clear()
+
+    def feed(self, indication: Indication) -> list[Plateau]:
+        """The plateau as it stands after this indication; empty while the load moves.
+
+        A plateau with the `start_ns` of the one before is the same plateau, grown.
+        """
+        if indication.condition is not Condition.NORMAL:
+            self.interrupt()
+            self._leave(indication.t_ns)
+            return []
+        if indication.stable is not None:
+            self._flags.add(indication.stable)
+        self._d_mg = self._interval.feed(indication)
+        if self._plateau is not None and self._plateau.basis is not indication.basis:
+            self.interrupt()  # the tare key was pressed: the value jumped, the load did not
+            self._plateau = None
+            self._left_ns = None
+        if not self._moving and not self._within(indication):
+            self.interrupt()
+        if self._moving and not self._within(indication):
+            self._leave(indication.t_ns)
+        self._recent.append(indication)
+        if self._moving:
+            return self._settle(indication)
+        return [self._grow(indication)]
+
+    def _leave(self, t_ns: int) -> None:
+        if self._left_ns is None:
+            self._left_ns = t_ns
+
+    def _within(self, indication: Indication) -> bool:
+        plateau = self._plateau
+        if plateau is None:
+            return False
+        return abs(indication.value_mg - plateau.value_mg) <= max(self._reach_mg, plateau.spread_mg)
+
+    def _settle(self, indication: Indication) -> list[Plateau]:
+        now_ns = indication.t_ns
+        self._forget(now_ns - round(_NOISY_S * 1e9), _NOISY_LEAST)
+        window = self._quiet_window(indication) or self._noisy_window(now_ns)
+        if not window:
+            return []
+        values = [each.value_mg for each in window]
+        spread = max(values) - min(values)
+        quiet = spread <= self._reach_mg
+        value = _usual(values) if quiet else _middle(values)
+        before = self._plateau
+        start_ns, count = window[0].t_ns, len(window)
+        if before is not None and abs(value - before.value_mg) <= max(
+            self._reach_mg, before.spread_mg // 2, spread // 2
+        ):
+            start_ns, count = before.start_ns, before.count + len(window)
+        self._moving = False
+        self.onset_ns = start_ns if self._left_ns is None else self._left_ns
+        self._left_ns = None
+        self._plateau = self._made(window, start_ns, count, value, 0 if quiet else spread)
+        return [self._plateau]
+
+    def _quiet_window(self, indication: Indication) -> list[Indication]:
+        """The latest indications when they stand within one d for long enough."""
+        doubtful = indication.stable is False and len(self._flags) == 2
+        window: list[Indication] = []
+        low = high = indication.value_mg
+        for each in reversed(self._recent):
+            low, high = min(low, each.value_mg), max(high, each.value_mg)
+            if high - low > self._reach_mg:
+                break
+            window.append(each)
+            creeping = each.value_mg != indication.value_mg
+            needed_ns = self._window_ns * (_DOUBTFUL if creeping or doubtful else 1.0)
+            if len(window) >= _LEAST and indication.t_ns - each.t_ns >= 0.95 * needed_ns:
+                return window[::-1]
+        return []
+
+    def _noisy_window(self, now_ns: int) -> list[Indication]:
+        """The last 1.2 s when they scatter by a few d around one value that does not wander."""
+        window = list(self._recent)
+        if len(window) < _NOISY_LEAST or now_ns - window[0].t_ns < 0.9 * _NOISY_S * 1e9:
+            return []
+        values = [each.value_mg for each in window]
+        spread = max(values) - min(values)
+        half = len(values) // 2
+        wander = abs(median(values[:half]) - median(values[half:]))
+        if spread > _NOISY_D * self._reach_mg or wander > max(self._reach_mg, spread / 4):
+            return []
+        return window
+
+    def _grow(self, indication: Indication) -> Plateau:
+        assert self._plateau is not None
+        before = self._plateau
+        noisy = before.spread_mg > self._reach_mg
+        self._forget(indication.t_ns - round((_NOISY_S if noisy else _RECENT_S) * 1e9), _LEAST)
+        values = [each.value_mg for each in self._recent]
+        value = _middle(values) if noisy else _usual(values)
+        self._plateau = self._made(list(self._recent), before.start_ns, before.count + 1, value, 0)
+        return self._plateau
+
+    def _made(
+        self, window: list[Indication], start_ns: int, count: int, value_mg: int, noise_mg: int
+    ) -> Plateau:
+        values = [each.value_mg for each in window]
+        spread = max(noise_mg, max(values) - min(values))
+        near = min(reversed(window), key=lambda each: abs(each.value_mg - value_mg))
+        # JCGM 100:2008 F.2.2.1: rounding to d has d/sqrt 12. Two neighbouring values are that
+        # rounding; what scatters beyond is taken as uniform too (4.3.7).
+        beyond = max(0, spread - self._d_mg)
+        return Plateau(
+            self._scale,
+            start_ns,
+            window[-1].t_ns,
+            value_mg,
+            near.text,
+            spread,
+            count,
+            sqrt((self._d_mg**2 + beyond**2) / 12.0),
+            self._d_mg,
+            window[-1].basis,
+        )
+
+    @property
+    def _reach_mg(self) -> int:
+        """One d, with room for the rounding of pounds and ounces to whole milligrams."""
+        return self._d_mg + self._d_mg // 1000
+
+    def _forget(self, before_ns: int, keep: int) -> None:
+        while len(self._recent) > keep and self._recent[0].t_ns < before_ns:
+            self._recent.popleft()
+
+
+def _usual(values: list[int]) -> int:
+    """The most frequent value, by a tie the one seen last."""
+    counts = Counter(values)
+    most = max(counts.values())
+    return next(value for value in reversed(values) if counts[value] == most)
+
+
+def _middle(values: list[int]) -> int:
+    """The indicated value next to the median."""
+    centre = median(values)
+    return min(values, key=lambda value: abs(value - centre))

@@ -1,0 +1,52 @@
+"""Plateaus to load changes: what was put on or taken off. Pure."""
+
+from __future__ import annotations
+
+from math import hypot
+
+from handsfree.weighing.messages import LoadChange, Plateau
+
+_LEAST_D = 2
+"""Smallest change in d: one d is what rounding alone can do between two neighbouring values."""
+
+
+class Steps:
+    """Compares each plateau with the one before it.
+
+    A plateau that comes back to the value before is no change, so a knife on the pan is none, and
+    drift or drip inside a plateau is none: the value before is the one shown last before the load
+    moved.
+
+    Args:
+        least_mg: Smallest change to report; never less than two scale intervals.
+    """
+
+    def __init__(self, least_mg: int = 0) -> None:
+        self._least_mg = least_mg
+        self._before: Plateau | None = None
+
+    def feed(self, plateau: Plateau, onset_ns: int) -> list[LoadChange]:
+        """The load change that this plateau ends, if any.
+
+        Args:
+            plateau: The plateau as it stands; with the `start_ns` of the one before it is the same.
+            onset_ns: When the indication first left the plateau before.
+        """
+        before, self._before = self._before, plateau
+        if before is None or before.start_ns == plateau.start_ns or before.basis is not plateau.basis:
+            return []
+        delta_mg = plateau.value_mg - before.value_mg
+        # 0.999: pounds and ounces are rounded to whole milligrams.
+        if abs(delta_mg) < max(self._least_mg, 0.999 * _LEAST_D * max(before.d_mg, plateau.d_mg)):
+            return []
+        return [
+            LoadChange(
+                plateau.scale,
+                onset_ns,
+                plateau.end_ns,
+                before,
+                plateau,
+                delta_mg,
+                hypot(before.u_mg, plateau.u_mg),
+            )
+        ]

@@ -1,0 +1,125 @@
+"""One scale's whole path: received bytes to indications, plateaus, load changes and events. Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from handsfree.weighing.framing import Framer
+from handsfree.weighing.lines import Shape
+from handsfree.weighing.messages import Frame, Indication, LoadChange, Plateau, ScaleEvent, Torn
+from handsfree.weighing.ports import Chunk, Ended, Lost, Nothing, Received
+from handsfree.weighing.reading import LineReader
+from handsfree.weighing.settling import WINDOW_S, Settling
+from handsfree.weighing.steps import Steps
+from handsfree.weighing.watch import SILENCE_S, Watch
+
+Weighed = Indication | Plateau | LoadChange | ScaleEvent | Torn
+
+
+class Weigher:
+    """Weighs with one scale. A live stream and its replay give the same messages.
+
+    Args:
+        scale: Name of the instrument: "bench", "rail".
+        shapes: Its line shape, or those to choose among (see `handsfree.weighing.shapes`).
+        d_mg: Scale interval; None to learn it from the stream.
+        unit: Unit of lines that carry none: "kg".
+        least_change_mg: Smallest load change to report, never less than two intervals.
+        window_s: Time over which an indication must stand.
+        silence_s: Time without a line after which the scale is silent; None for never.
+        first_is_whole: The stream is known to begin at the beginning of a line.
+    """
+
+    def __init__(
+        self,
+        scale: str,
+        shapes: Sequence[Shape],
+        d_mg: int | None = None,
+        *,
+        unit: str = "",
+        least_change_mg: int = 0,
+        window_s: float = WINDOW_S,
+        silence_s: float | None = SILENCE_S,
+        first_is_whole: bool = False,
+    ) -> None:
+        self.scale = scale
+        self._framer = Framer(scale, first_is_whole=first_is_whole)
+        self._reader = LineReader(scale, shapes, unit)
+        self._settling = Settling(scale, d_mg, window_s=window_s)
+        self._steps = Steps(least_change_mg)
+        self._watch = Watch(scale, silence_s)
+        self._plateau_start_ns: int | None = None
+        self.torn = 0
+        """Frames refused so far."""
+        self.asides = 0
+        """Whole lines without a weight so far (dates, ticket numbers)."""
+
+    @property
+    def standing(self) -> Plateau | None:
+        """The plateau now on the scale; None while it moves, is silent or is in trouble."""
+        return None if self._watch.down else self._settling.standing
+
+    @property
+    def shape(self) -> Shape | None:
+        """The line shape in use; None until one is chosen."""
+        return self._reader.shape
+
+    def feed(self, received: Received) -> list[Weighed]:
+        """Everything that follows from what was received, in order."""
+        match received:
+            case Chunk():
+                return self._chunk(received)
+            case Nothing():
+                return self.tick(received.t_ns)
+            case Lost():
+                out: list[Weighed] = self._frames(self._framer.flush(received.t_ns))
+                self._settling.interrupt()
+                return out + self._watch.lost(received.t_ns, received.detail)
+            case Ended():
+                out = self._frames(self._framer.flush(received.t_ns))
+                for read in self._reader.flush():
+                    out += self._read(read)
+                return out
+
+    def tick(self, t_ns: int) -> list[Weighed]:
+        """Time passed; needed only while nothing is received."""
+        out: list[Weighed] = []
+        for read in self._reader.tick(t_ns):
+            out += self._read(read)
+        return out + self._silence(self._watch.tick(t_ns), t_ns)
+
+    def _chunk(self, chunk: Chunk) -> list[Weighed]:
+        if not chunk.data:
+            return self.tick(chunk.t_ns)
+        out = self.tick(chunk.t_ns)
+        out += self._watch.heard(chunk.t_ns)
+        return out + self._frames(self._framer.feed(chunk))
+
+    def _silence(self, events: Sequence[ScaleEvent], t_ns: int) -> list[Weighed]:
+        if not events:
+            return []
+        out = self._frames(self._framer.flush(t_ns))
+        self._settling.interrupt()
+        return [*out, *events]
+
+    def _frames(self, frames: Sequence[Frame | Torn]) -> list[Weighed]:
+        out: list[Weighed] = []
+        for frame in frames:
+            for read in self._reader.feed(frame):
+                out += self._read(read)
+        return out
+
+    def _read(self, read: object) -> list[Weighed]:
+        if isinstance(read, Torn):
+            self.torn += 1
+            return [read, *self._watch.torn(read)]
+        if not isinstance(read, Indication):
+            self.asides += 1
+            return []
+        out: list[Weighed] = [read, *self._watch.read(read)]
+        for plateau in self._settling.feed(read):
+            if plateau.start_ns != self._plateau_start_ns:
+                self._plateau_start_ns = plateau.start_ns
+                out.append(plateau)
+            out += self._steps.feed(plateau, self._settling.onset_ns)
+        return out
