@@ -41,6 +41,7 @@ class Books:
         self._shared: set[int] = set()
         self._piece_carcass: dict[int, int] = {}
         self._reversals: dict[int, int] = {}
+        self._last_reversal: tuple[int, int] | None = None
         self._reversed_by: dict[int, int] = {}
         for entry in entries:
             self.apply(entry)
@@ -152,6 +153,15 @@ class Books:
             for seq, by in apart._reversals.items():
                 self._reverse(seq, by)
 
+    def piece_reversed_by(self, seq: int) -> Piece | None:
+        """The piece that the newest reversal, entry `seq`, struck or put back, as it stands now.
+
+        None when `seq` is not the newest reversal applied: for the answer to an entry just written.
+        """
+        if self._last_reversal is None or self._last_reversal[0] != seq:
+            return None
+        return self.piece(self._last_reversal[1])
+
     def _get(self, number: int) -> Carcass:
         """The carcass, to be changed: one that a fork shares is copied first."""
         carcass = self.by_number(number)
@@ -214,12 +224,14 @@ class Books:
         if body.reverses in self._reversed_by:  # the reversal of a reversal puts the piece back
             piece = self._reversed_by[body.reverses]
             self._keep(replace(self.piece(piece), struck=False))
+            self._last_reversal = (entry.seq, piece)
             del self._reversals[piece], self._reversed_by[body.reverses]
             return
         piece_struck = replace(self.piece(body.reverses), struck=True)
         if body.reverses in self._reversals:
             raise EntryError(f"entry {body.reverses} is already reversed")
         self._keep(piece_struck)
+        self._last_reversal = (entry.seq, body.reverses)
         self._reverse(body.reverses, entry.seq)
 
     @_apply.register
