@@ -26,7 +26,7 @@ from handsfree.testing.rehearsal.scenario import (
     spoken_s,
 )
 
-SETTLE_S = 1.7
+SETTLE_S = 1.3
 """From a mass touching the pan to a plateau the recorder has reported, at most (common practice:
 a bench scale settles within a second, and the recorder wants to see the value stand)."""
 
