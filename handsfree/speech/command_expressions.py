@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 from handsfree.speech.call_expressions import call
-from handsfree.speech.commands import TEMPERATURES, CommandSet, Phrasing
+from handsfree.speech.commands import TEMPERATURES, CommandSet
 from handsfree.speech.cutlist import CutList
 from handsfree.speech.expressions import (
     Alternatives,
     Expression,
     Keyed,
+    Optional,
     Rule,
     Sequence,
     Tagged,
+    Words,
     any_of,
     words,
 )
@@ -32,19 +34,19 @@ def commands(cutlist: CutList, said: CommandSet) -> Expression:
         ("number", kilograms(), set(Verb) - TEMPERATURES),
         ("number", degrees(), TEMPERATURES),
     ):
-        heads = tuple(
+        numbered = tuple(
             _verb(verb, any_of(*texts))
             for verb, phrasings in said.phrasings.items()
             if verb in verbs and (texts := [p.words for p in phrasings if p.slots == (slot,)])
         )
-        if heads:
-            options.append(Sequence((Alternatives(heads), number)))
+        if numbered:
+            options.append(Sequence((Alternatives(numbered), number)))
     for verb, phrasings in said.phrasings.items():
-        options += [
-            _verb(verb, _with_slot(phrasing, cutlist, said))
-            for phrasing in phrasings
-            if phrasing.slots and phrasing.slots[0] in ("call", "note", "species")
-        ]
+        for slots in dict.fromkeys(p.slots for p in phrasings if p.slots):
+            tail = _tail(slots, cutlist, said)
+            if tail is not None:
+                heads = [p.words for p in phrasings if p.slots == slots]
+                options.append(_verb(verb, Sequence((_head(heads), tail))))
     return Keyed(Sequence((words(said.attention), Alternatives(tuple(options)))), "command")
 
 
@@ -67,16 +69,26 @@ def _verb(verb: Verb, part: Expression) -> Expression:
     return Keyed(Tagged(part, "verb", verb), verb.value)
 
 
-def _with_slot(phrasing: Phrasing, cutlist: CutList, said: CommandSet) -> Expression:
-    if phrasing.slots == ("call",):
-        tail = call(cutlist, said)
-    elif phrasing.slots == ("note",):
-        tail = _notes(said)
-    elif phrasing.slots == ("species", "sex"):
-        tail = _species_and_sex(cutlist)
-    else:
-        tail = _species(cutlist)
-    return Sequence((words(phrasing.words), tail)) if phrasing.words else tail
+def _head(texts: list[str]) -> Expression:
+    spoken = tuple(text for text in texts if text)
+    if len(spoken) == len(texts):
+        return any_of(*spoken)
+    return Optional(any_of(*spoken)) if spoken else Words(())
+
+
+def _tail(slots: tuple[str, ...], cutlist: CutList, said: CommandSet) -> Expression | None:
+    """What a command ends in, with branches of its own; None for the numbers, which are shared."""
+    match slots:
+        case ("call",):
+            return call(cutlist, said)
+        case ("note",):
+            return _notes(said)
+        case ("species", "sex"):
+            return _species_and_sex(cutlist)
+        case ("species",):
+            return _species(cutlist)
+        case _:
+            return None
 
 
 def _notes(said: CommandSet) -> Expression:

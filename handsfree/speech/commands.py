@@ -7,9 +7,6 @@ from dataclasses import dataclass, field
 
 from handsfree.speech.meaning import Answer, Verb
 
-#: The slots a command phrasing may end in, as written in the commands file.
-SLOTS = ("digits", "number", "call", "species", "sex", "note")
-
 #: What each verb's phrasings must end in; every other verb takes none. A tuple inside means: or.
 SLOTS_OF_VERB: Mapping[Verb, tuple[tuple[str, ...], ...]] = {
     Verb.TAG: (("digits",),),

@@ -6,6 +6,7 @@ five", "four one point two", "a half", "forty one and a half", "minus two". All 
 
 from __future__ import annotations
 
+from contextlib import suppress
 from decimal import Decimal
 
 from handsfree.speech.expressions import (
@@ -119,6 +120,16 @@ def words_for_digits(digits: str) -> str:
     if not (digits.isascii() and digits.isdigit()):
         raise ValueError(f"{digits!r} is not a row of digits")
     return " ".join(_digit_word(digit) for digit in digits)
+
+
+def spoken_ways(figures: str) -> tuple[str, ...]:
+    """The ways typed figures are said: as a number, and digit by digit; () when they are no figures."""
+    ways: list[str] = []
+    with suppress(ValueError, ArithmeticError):  # a word, or out of the range said as a number
+        ways.append(words_for(Decimal(figures)))
+    if figures.isascii() and figures.isdigit():
+        ways.append(words_for_digits(figures))
+    return tuple(dict.fromkeys(ways))
 
 
 def _digit_word(digit: str) -> str:
