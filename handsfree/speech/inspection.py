@@ -129,15 +129,14 @@ def _groups(vocabulary: Vocabulary) -> Iterator[tuple[str, list[Spoken]]]:
         "destinations",
         [Spoken(name, place.name) for place in cutlist.destinations for name in place.spoken_names()],
     )
-    yield (
-        "commands",
-        [
-            Spoken(phrasing.words, verb.value)
-            for verb, phrasings in said.phrasings.items()
-            for phrasing in phrasings
-            if phrasing.words
-        ],
-    )
+    # Commands that end differently are told apart by their endings: "wake" and "weight one point two".
+    by_ending: dict[tuple[str, ...], list[Spoken]] = {}
+    for verb, phrasings in said.phrasings.items():
+        for phrasing in phrasings:
+            if phrasing.words:
+                by_ending.setdefault(phrasing.slots, []).append(Spoken(phrasing.words, verb.value))
+    for slots, spoken in by_ending.items():
+        yield " ".join(("commands", *(f"<{slot}>" for slot in slots))), spoken
     yield "species", [Spoken(name, kind.name) for kind in cutlist.species for name in kind.spoken_names()]
     for kind in cutlist.species:
         yield f"sexes of {kind.name}", [Spoken(sex, sex) for sex in kind.sexes]
@@ -171,5 +170,5 @@ def _advice(vocabulary: Vocabulary, lexicon: Lexicon, pair: AlikePair) -> str:
             names = vocabulary.cut(one.owner).spoken_names()
             clear = clearer_name(lexicon, names, vocabulary.cut(other.owner).spoken_names())
             if clear is not None:
-                return f"say {clear!r} for {one.owner!r} when it matters, or give it an alias of your own"
+                return f"say {clear!r} rather than {one.phrase!r}, or give {one.owner!r} an alias of your own"
     return f"give {pair.first.owner!r} or {pair.second.owner!r} another name in your own grammar file"
