@@ -1,0 +1,177 @@
+"""Carries decisions into the ledger: what was decided becomes entries, or a refusal in words.
+
+The outcome handed on holds the entries as they are on disk; answers are made from it and from
+nothing earlier.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from handsfree.carcass_in_hand import PlanShelf
+from handsfree.errors import EntryError
+from handsfree.ledger import amending
+from handsfree.ledger import entries as e
+from handsfree.ledger.bookkeeper import Bookkeeper
+from handsfree.ledger.books import Books, Carcass
+from handsfree.ledger.posting import Rules, post
+from handsfree.pairing.messages import Decision, Instruction, LoadPassed, SpeechRefused
+from handsfree.reconciliation.instruments import PROCESS_UNKNOWN, ProcessLoss, ScaleData
+from handsfree.reconciliation.reconcile import Reconciliation, reconcile
+from handsfree.session_folder import CarcassFacts
+from handsfree.speech.meaning import Verb
+from handsfree.speech.vocabulary import Vocabulary
+from handsfree.weighing.messages import ScaleEvent
+
+
+@dataclass(frozen=True, slots=True)
+class DeviceTrouble:
+    """A trouble of a device other than a scale, or its end."""
+
+    t_ns: int
+    device: str
+    kind: str
+    detail: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """What came of a decision or a trouble."""
+
+    t_ns: int
+    cause: Decision | ScaleEvent | DeviceTrouble
+    entries: tuple[e.Entry, ...] = ()
+    """On disk."""
+    refused: str = ""
+    """Why nothing was entered, fit to be said aloud; empty when nothing had to be."""
+    reconciliation: Reconciliation | None = None
+    """At the close of a carcass."""
+
+
+class Clerk:
+    """Writes for one session, and keeps count of what was refused."""
+
+    def __init__(
+        self,
+        bookkeeper: Bookkeeper,
+        vocabulary: Vocabulary,
+        plans: PlanShelf,
+        *,
+        scales: Mapping[str, ScaleData] | None = None,
+        process: ProcessLoss = PROCESS_UNKNOWN,
+    ) -> None:
+        self._bookkeeper = bookkeeper
+        self._plans = plans
+        self._scales = dict(scales or {})
+        self._process = process
+        self._reconciled: Reconciliation | None = None
+        self._rules = Rules(vocabulary.destination_of, self._closing_of)
+        self.counts: Counter[str] = Counter()
+        """Refusals by reason: nothing is dropped without a trace."""
+
+    @property
+    def books(self) -> Books:
+        """The state on disk."""
+        return self._bookkeeper.books
+
+    def begin(self, opening: e.SessionBegan, carcass: CarcassFacts | None = None, plan: str = "") -> None:
+        """Note the session, and open the carcass that it says was in hand.
+
+        A carcass of the same tag that is still open or parked is taken up again instead.
+        """
+        self._bookkeeper.write([opening], t_ns=0)
+        if carcass is None:
+            if plan and self.books.carcass is not None:
+                self._bookkeeper.write(amending.describe(self.books, self._number(), plan=plan), t_ns=0)
+            return
+        known = self.books.unfinished_by_tag(carcass.tag) if carcass.tag else None
+        if known is None:
+            self._open(carcass, plan)
+        elif known.number != self.books.current:
+            self._bookkeeper.write([e.CarcassResumed(known.number)], t_ns=0)
+
+    def _open(self, carcass: CarcassFacts, plan: str) -> None:
+        number = self.books.next_number
+        self._bookkeeper.write(
+            [
+                e.CarcassOpened(number, carcass.tag),
+                e.CarcassDescribed(
+                    number,
+                    species=carcass.species or None,
+                    sex=carcass.sex or None,
+                    skin=carcass.skin or None,
+                    hot_or_cold=carcass.hot_or_cold or None,
+                    plan=plan or None,
+                ),
+            ],
+            t_ns=0,
+        )
+        if carcass.dressed_kg is not None:
+            why = "given before the session began"
+            bodies = amending.weigh_dressed(self.books, number, str(carcass.dressed_kg), why)
+            self._bookkeeper.write(bodies, t_ns=0)
+
+    def carry_out(self, decision: Decision) -> Outcome:
+        """Enter what follows from a decision.
+
+        Raises:
+            LedgerError: The ledger cannot be written; nothing of this decision was.
+        """
+        match decision:
+            case SpeechRefused():
+                self.counts[decision.why] += 1
+                return Outcome(decision.t_ns, decision)
+            case LoadPassed():
+                self.counts[decision.reason.value] += 1
+                return Outcome(decision.t_ns, decision)
+            case Instruction() if self._is_fresh(decision):
+                return Outcome(decision.t_ns, decision)
+        self._reconciled = None
+        try:
+            bodies = post(decision, self.books, self._rules)
+            entries = tuple(self._bookkeeper.write(bodies, t_ns=decision.t_ns)) if bodies else ()
+        except EntryError as error:
+            self.counts[error.what] += 1
+            return Outcome(decision.t_ns, decision, refused=error.what)
+        return Outcome(decision.t_ns, decision, entries, reconciliation=self._reconciled)
+
+    def note_trouble(self, trouble: ScaleEvent | DeviceTrouble) -> Outcome:
+        """Enter a device trouble or its end: weights or calls may be missing between the two."""
+        device = trouble.scale if isinstance(trouble, ScaleEvent) else trouble.device
+        kind = trouble.kind.value if isinstance(trouble, ScaleEvent) else trouble.kind
+        body = e.TroubleNoted(device, kind, trouble.detail)
+        return Outcome(trouble.t_ns, trouble, tuple(self._bookkeeper.write([body], t_ns=trouble.t_ns)))
+
+    def end(self, t_ns: int, reason: str) -> None:
+        """Note that the session ended in order, with the counts of what it refused."""
+        self._bookkeeper.write([e.SessionEnded(reason, dict(sorted(self.counts.items())))], t_ns=t_ns)
+
+    def reconciliation_of(self, carcass: Carcass) -> Reconciliation:
+        """The balance of a carcass as it stands."""
+        return reconcile(carcass, self._scales, self._process, self._plans.plan_of(carcass))
+
+    def _closing_of(self, carcass: Carcass) -> e.CarcassClosed:
+        self._reconciled = found = self.reconciliation_of(carcass)
+        return e.CarcassClosed(
+            carcass=carcass.number,
+            verdict=found.verdict.kind.value,
+            sentence=found.sentence(),
+            unaccounted_mg=found.balance.unaccounted_mg,
+            expanded_u_mg=found.verdict.expanded_u_mg,
+        )
+
+    def _is_fresh(self, instruction: Instruction) -> bool:
+        """Whether "new carcass" was said with an untouched carcass in hand: it is that one.
+
+        So neither a command heard twice nor a carcass named in `session.toml` leaves an empty
+        carcass behind.
+        """
+        carcass = self.books.carcass
+        untouched = carcass is not None and not carcass.pieces and not carcass.unweighed
+        return instruction.command.verb is Verb.NEW_CARCASS and untouched
+
+    def _number(self) -> int:
+        assert self.books.carcass is not None
+        return self.books.carcass.number

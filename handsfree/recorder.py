@@ -1,0 +1,140 @@
+"""The one live loop: steps of sound and scale in order of time in, outcomes out.
+
+A live session and a replay both feed steps here; nothing in it knows which. It holds no state of
+the larder of its own: that is in the books, rebuilt from the ledger at the start.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+
+from handsfree.clerk import Clerk, DeviceTrouble, Outcome
+from handsfree.merging import DeviceStep, ScaleStep, SoundStep, Step
+from handsfree.pairing.messages import QuestionKind, Tick
+from handsfree.pairing.pairing import Pairing, PairingInput
+from handsfree.speech.grammar import Grammar
+from handsfree.speech.hearing import Listener
+from handsfree.speech.messages import Utterance
+from handsfree.speech.vocabulary import Vocabulary
+from handsfree.weighing.messages import Indication, LoadChange, Plateau, ScaleEvent, Torn
+from handsfree.weighing.ports import Ended
+from handsfree.weighing.weigher import Weighed, Weigher
+
+
+class Recorder:
+    """Feeds sound and scales through hearing, weighing and pairing into the ledger.
+
+    Args:
+        clerk: Writes the ledger.
+        pairing: Joins calls and weights; sees the same books as the clerk.
+        vocabulary: Makes the grammar of the moment.
+        listener: Recognises; None for a session without sound.
+        weigher_for: Makes the weigher of a scale when its first bytes come.
+        overheard: Told of every utterance, refused ones too, before anything is decided.
+    """
+
+    def __init__(
+        self,
+        clerk: Clerk,
+        pairing: Pairing,
+        vocabulary: Vocabulary,
+        *,
+        listener: Listener | None = None,
+        weigher_for: Callable[[str], Weigher],
+        overheard: Callable[[Utterance], None] = lambda _utterance: None,
+    ) -> None:
+        self._clerk = clerk
+        self._pairing = pairing
+        self._listener = listener
+        self._weigher_for = weigher_for
+        self._overheard = overheard
+        self._weighers: dict[str, Weigher] = {}
+        self._grammars = _Grammars(vocabulary)
+        self._now_ns = 0
+
+    @property
+    def weighers(self) -> Mapping[str, Weigher]:
+        """The scales heard from so far."""
+        return self._weighers
+
+    def take(self, step: Step) -> Iterator[Outcome]:
+        """What follows from one step; each outcome is on disk when it is handed out."""
+        self._now_ns = max(self._now_ns, step.t_ns)
+        match step:
+            case ScaleStep():
+                yield from self._weighed(self._weigher(step.scale).feed(step.received))
+            case SoundStep():
+                for weigher in self._weighers.values():
+                    yield from self._weighed(weigher.tick(step.t_ns))
+                yield from self._hear(step)
+            case DeviceStep():
+                yield self._clerk.note_trouble(DeviceTrouble(step.t_ns, step.device, step.kind, step.detail))
+        yield from self.feed(Tick(step.t_ns))
+
+    def feed(self, message: PairingInput) -> Iterator[Outcome]:
+        """What follows from one message of hearing or weighing."""
+        for decision in self._pairing.feed(message):
+            yield self._clerk.carry_out(decision)
+        if self._listener is not None:
+            self._listener.use(self.grammar())
+
+    def grammar(self) -> Grammar:
+        """What may be said at this moment."""
+        return self._grammars.of(self._pairing)
+
+    def finish(self, reason: str) -> Iterator[Outcome]:
+        """The end of the session: what waits is decided, and the end is noted in the ledger."""
+        for weigher in self._weighers.values():
+            yield from self._weighed(weigher.feed(Ended(self._now_ns)))
+        for decision in self._pairing.finish(self._now_ns):
+            yield self._clerk.carry_out(decision)
+        self._clerk.end(self._now_ns, reason)
+
+    def _weigher(self, scale: str) -> Weigher:
+        if scale not in self._weighers:
+            self._weighers[scale] = self._weigher_for(scale)
+        return self._weighers[scale]
+
+    def _weighed(self, messages: list[Weighed]) -> Iterator[Outcome]:
+        for message in messages:
+            match message:
+                case Plateau() | LoadChange():
+                    yield from self.feed(message)
+                case ScaleEvent():
+                    yield self._clerk.note_trouble(message)
+                    yield from self.feed(message)
+                case Torn():
+                    self._clerk.counts["torn scale lines"] += 1
+                case Indication():
+                    pass
+
+    def _hear(self, step: SoundStep) -> Iterator[Outcome]:
+        if self._listener is None:
+            return
+        for part in step.parts:
+            for utterance in self._listener.feed(part):
+                self._overheard(utterance)
+                yield from self.feed(utterance)
+
+
+class _Grammars:
+    """The grammar of each state of the dialogue, made once where it does not depend on a question."""
+
+    def __init__(self, vocabulary: Vocabulary) -> None:
+        self._vocabulary = vocabulary
+        self._listening = vocabulary.listening()
+        self._resting = vocabulary.resting()
+        self._answering: tuple[int, Grammar] | None = None
+
+    def of(self, pairing: Pairing) -> Grammar:
+        if pairing.resting:
+            return self._resting
+        asked = pairing.dialogue.open
+        if asked is None or asked.question.kind is QuestionKind.WHAT_WAS_THAT:
+            return self._listening
+        question = asked.question
+        if self._answering is None or self._answering[0] != question.number:
+            yes_no = question.kind is QuestionKind.CONFIRM
+            grammar = self._vocabulary.answering(question.options, yes_no=yes_no)
+            self._answering = (question.number, grammar)
+        return self._answering[1]
