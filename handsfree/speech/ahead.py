@@ -48,35 +48,43 @@ def listened_ahead(
     Whatever `blocks` or `first_half` raises is raised here, after all that came before it. Closing
     the iterator early ends the thread.
     """
-    done: queue.Queue[Listened | BaseException | None] = queue.Queue(lead)
-    stop = threading.Event()
-
-    def put(item: Listened | BaseException | None) -> None:
-        while not stop.is_set():
-            try:
-                done.put(item, timeout=_POLL_S)
-            except queue.Full:
-                continue
-            return
-
-    def work() -> None:
-        try:
-            for item in listened(blocks, first_half):
-                put(item)
-                if stop.is_set():
-                    return
-        except BaseException as error:  # noqa: BLE001  handed to the reader, whatever it is
-            put(error)
-        else:
-            put(None)
-
-    worker = threading.Thread(target=work, name="listening ahead", daemon=True)
+    worker = _Worker(blocks, first_half, lead)
     worker.start()
     try:
-        while (item := done.get()) is not None:
+        while (item := worker.done.get()) is not None:
             if isinstance(item, BaseException):
                 raise item
             yield item
     finally:
-        stop.set()
+        worker.stop.set()
         worker.join()
+
+
+class _Worker(threading.Thread):
+    """Works out `listened` into a bounded queue; ends with None or with what was raised."""
+
+    def __init__(self, blocks: Iterable[AudioBlock], first_half: SpeechParts, lead: int) -> None:
+        super().__init__(name="listening ahead", daemon=True)
+        self._blocks = blocks
+        self._first_half = first_half
+        self.done: queue.Queue[Listened | BaseException | None] = queue.Queue(lead)
+        self.stop = threading.Event()
+
+    def run(self) -> None:
+        try:
+            for item in listened(self._blocks, self._first_half):
+                self._put(item)
+                if self.stop.is_set():
+                    return
+        except BaseException as error:  # noqa: BLE001  handed to the reader, whatever it is
+            self._put(error)
+        else:
+            self._put(None)
+
+    def _put(self, item: Listened | BaseException | None) -> None:
+        while not self.stop.is_set():
+            try:
+                self.done.put(item, timeout=_POLL_S)
+            except queue.Full:
+                continue
+            return

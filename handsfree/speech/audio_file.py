@@ -1,4 +1,4 @@
-"""Edge: sound files in, mono 16 kHz blocks out; and a session's sound kept as one wav.
+"""Edge: sound files in, mono 16 kHz blocks out.
 
 A file is read piece by piece, never as a whole. A file that ends before its header says so is read
 to its last sample; then `AudioFile.cut_short` says what is missing, and a strict reader raises it.
@@ -7,19 +7,16 @@ to its last sample; then `AudioFile.cut_short` says what is missing, and a stric
 from __future__ import annotations
 
 import struct
-import wave
 from collections.abc import Iterator
 from pathlib import Path
 from typing import BinaryIO
 
-import numpy as np
 import soundfile
 
-from handsfree.clock import seconds
 from handsfree.errors import AudioFileError
-from handsfree.speech.messages import RATE_HZ, AudioBlock, Samples
+from handsfree.speech.messages import RATE_HZ, AudioBlock
 from handsfree.speech.resampling import ToSixteenKilohertz
-from handsfree.speech.timeline import BlockCutter, samples_in
+from handsfree.speech.timeline import BlockCutter
 
 # One read is a tenth of a second at 48 kHz: small in memory, few calls.
 _FRAMES_A_READ = 4_800
@@ -162,93 +159,3 @@ def _data_chunk_frames(file: BinaryIO) -> int:
             frame_bytes = struct.unpack("<12xH", body[:14])[0]
         else:
             file.seek(size + size % 2, 1)
-
-
-class WavKeeper:
-    """Keeps a session's sound as one continuous 16 kHz mono 16-bit wav, t = 0 at its first sample.
-
-    The header is true after every second of sound, so the file can be read whatever ends the
-    process. Time that no block covers is kept as silence, so that a time in the file is a time in
-    the session.
-
-    Args:
-        path: The file to write; must not exist yet.
-
-    Raises:
-        AudioFileError: The file exists or cannot be written.
-    """
-
-    # A wav's sizes are 32-bit: 37 hours at 16 kHz. A margin below that is left for the header.
-    LONGEST_SAMPLES = (2**32 - 1024) // 2
-
-    def __init__(self, path: Path) -> None:
-        self._path = Path(path)
-        self._count = 0
-        self._since_flush = 0
-        try:
-            self._raw = self._path.open("xb")
-        except FileExistsError as error:
-            raise AudioFileError(
-                f"{path} exists already", kept="it was not touched", next_step="choose another folder"
-            ) from error
-        except OSError as error:
-            raise self._failed(error) from error
-        self._wave = wave.open(self._raw, "wb")  # noqa: SIM115  closed by close()
-        self._wave.setnchannels(1)
-        self._wave.setsampwidth(2)
-        self._wave.setframerate(RATE_HZ)
-        self._append(np.zeros(0, dtype=np.int16))
-        self._flush()
-
-    def keep(self, block: AudioBlock) -> None:
-        """Write the block at its time.
-
-        Raises:
-            AudioFileError: The disk is full, or the file is as long as a wav can be.
-        """
-        start = samples_in(block.t_ns)
-        missing = start - self._count
-        while missing > 0:
-            piece = min(missing, RATE_HZ)
-            self._append(np.zeros(piece, dtype=np.int16))
-            missing -= piece
-        # Sound that came twice (a block stamped before the end) is kept once.
-        self._append(block.samples[max(0, self._count - start) :])
-
-    def close(self) -> None:
-        """Finish the file. Safe to call twice."""
-        if self._raw.closed:
-            return
-        try:
-            self._wave.close()
-            self._raw.close()
-        except OSError as error:
-            raise self._failed(error) from error
-
-    def _append(self, samples: Samples) -> None:
-        if self._count + len(samples) > self.LONGEST_SAMPLES:
-            raise AudioFileError(
-                f"{self._path} is as long as a wav can be",
-                kept=f"its {self._count / RATE_HZ / 3600:.1f} hours are kept",
-                next_step="start a new session to keep more sound",
-            )
-        try:
-            # writeframes patches the sizes in the header, writeframesraw would not.
-            self._wave.writeframes(np.ascontiguousarray(samples, dtype="<i2").tobytes())
-            self._count += len(samples)
-            self._since_flush += len(samples)
-            if self._since_flush >= RATE_HZ:
-                self._flush()
-        except OSError as error:
-            raise self._failed(error) from error
-
-    def _flush(self) -> None:
-        self._raw.flush()
-        self._since_flush = 0
-
-    def _failed(self, error: OSError) -> AudioFileError:
-        return AudioFileError(
-            f"{self._path} cannot be written: {error.strerror}",
-            kept=f"the first {seconds(self._count * 62_500):.1f} s of sound are kept",
-            next_step="free some disk space or choose another folder; weighing and the ledger go on without it",
-        )

@@ -48,8 +48,12 @@ class Endpointer:
         self._chunk = detector.chunk_samples
         self._pre_roll = samples_in(self._settings.pre_roll_ns)
         self._flags = FlagTrack()
-        self._restart(0)
         self._begun = False
+        self._at_ns = self._end_ns = 0  # time of the next chunk; time after the last sample fed
+        self._waiting: Samples = empty_samples()
+        self._before: Samples = empty_samples()
+        self._open = self._wait_for_silence = False
+        self._start_ns = self._voiced_end_ns = self._given_ns = 0
 
     def feed(self, block: AudioBlock) -> list[SpeechPart]:
         """The parts of speech that this block completes, in time order."""
@@ -81,9 +85,8 @@ class Endpointer:
         return []
 
     def _restart(self, t_ns: int) -> None:
-        self._at_ns = self._end_ns = t_ns  # time of the next chunk; time after the last sample fed
-        self._waiting: Samples = empty_samples()
-        self._before: Samples = empty_samples()
+        self._at_ns = self._end_ns = t_ns
+        self._waiting = self._before = empty_samples()
         self._open = self._wait_for_silence = False
         self._start_ns = self._voiced_end_ns = self._given_ns = t_ns
 
@@ -100,7 +103,8 @@ class Endpointer:
             return [self._go_on(chunk, end_ns, quiet=quiet)]
         if quiet or self._wait_for_silence:
             self._wait_for_silence = self._wait_for_silence and not quiet
-            self._before = np.concatenate([self._before, chunk])[-self._pre_roll :]
+            before = np.concatenate([self._before, chunk])
+            self._before = before[max(0, len(before) - self._pre_roll) :]
             self._flags.forget_before(end_ns - len(self._before) * NS_PER_SAMPLE)
             return []
         self._open = True

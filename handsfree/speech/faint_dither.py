@@ -77,4 +77,5 @@ def _pink_loop(seed: int) -> Floats:
     shape[heard] = 1.0 / np.sqrt(hz[heard])
     phases = np.random.default_rng(seed).uniform(0.0, 2.0 * np.pi, len(hz))
     noise = np.fft.irfft(shape * np.exp(1j * phases), _LOOP)
-    return (noise / np.sqrt(np.mean(noise**2))).astype(np.float32)
+    loop: Floats = (noise / np.sqrt(np.mean(noise**2))).astype(np.float32)
+    return loop

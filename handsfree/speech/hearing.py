@@ -164,6 +164,9 @@ class Listener:
             return Refusal.TOO_LONG
         if self._flags & _LOST_SOUND:
             return Refusal.BAD_SOUND
+        return self._doubt(recognition)
+
+    def _doubt(self, recognition: Recognition) -> Refusal | None:
         if not recognition.hypotheses:
             return Refusal.NOT_IN_GRAMMAR
         best = recognition.hypotheses[0]

@@ -174,7 +174,7 @@ class Microphone:
                 return
         raise MicrophoneError(
             f"the microphone {self._name} cannot be opened ({'; '.join(dict.fromkeys(errors))})",
-            next_step="close other programs that use it, or choose another one (handsfree devices lists them)",
+            next_step="close other programs that use it, or choose another (see handsfree devices)",
         )
 
     def _find(self) -> dict[str, Any]:

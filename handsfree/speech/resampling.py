@@ -22,7 +22,8 @@ FULL_SCALE = 32_768.0
 def to_int16(sound: Floats) -> Samples:
     """Floats in -1..1 as 16-bit samples: rounded, limited, and not-a-number taken for silence."""
     scaled = np.rint(np.nan_to_num(sound, nan=0.0, posinf=1.0, neginf=-1.0) * FULL_SCALE)
-    return np.clip(scaled, -32_768, 32_767).astype(np.int16)
+    samples: Samples = np.clip(scaled, -32_768, 32_767).astype(np.int16)
+    return samples
 
 
 def to_mono(frames: NDArray[np.generic]) -> Floats:

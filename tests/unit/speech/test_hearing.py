@@ -1,0 +1,177 @@
+import collections
+
+import numpy as np
+import pytest
+
+from handsfree.errors import AudioFileError, UnknownWordError
+from handsfree.speech.ahead import listened, listened_ahead
+from handsfree.speech.denoise_none import NoDenoiser
+from handsfree.speech.endpointing import Endpointer
+from handsfree.speech.grammar import Grammar
+from handsfree.speech.hearing import GRAVE_VERBS, Hearing, Listener, SpeechParts, Thresholds
+from handsfree.speech.meaning import Answer, Call, Command, Verb
+from handsfree.speech.messages import AudioBlock, Hypothesis, Refusal, Samples, SoundFlags, Utterance
+from handsfree.speech.ports import Recognition
+from handsfree.testing.loudness_activity import LoudnessActivity
+from handsfree.testing.making_sound import in_blocks, silence, tone
+from handsfree.testing.scripted_recogniser import ScriptedRecogniser
+
+CALLS = Grammar.from_phrases("calls", ["haunch", "left haunch", "loin"])
+OTHERS = Grammar.from_phrases("others", ["shank"])
+
+
+def words(count: int, word_s: float = 0.5) -> Samples:
+    """So many loud words, a second of silence around each."""
+    return np.concatenate([silence(1.0), *[tone(word_s), silence(1.0)] * count])
+
+
+def hear(recogniser: ScriptedRecogniser, blocks: list[AudioBlock], **settings: Thresholds) -> list[Utterance]:
+    hearing = Hearing(NoDenoiser(), Endpointer(LoudnessActivity()), recogniser, CALLS, **settings)
+    return [u for block in blocks for u in hearing.feed(block)] + hearing.flush()
+
+
+def test_each_word_is_an_utterance_with_times_from_the_sample_count() -> None:
+    heard = hear(ScriptedRecogniser(["haunch", "loin"]), in_blocks(words(2)))
+    assert [u.text for u in heard] == ["haunch", "loin"]
+    assert [u.refusal for u in heard] == [None, None]
+    # Loud from 1.0 to 1.5 s: the chunks 31 (0.992 s) to 46 (ending 1.504 s) are loud.
+    assert heard[0].start_ns == 992_000_000 - 250_000_000
+    assert heard[0].end_ns == 1_504_000_000
+    assert heard[0].heard_ns == 1_504_000_000 + 320_000_000
+
+
+def test_the_engine_is_given_every_sample_of_the_segment() -> None:
+    recogniser = ScriptedRecogniser(["haunch"])
+    heard = hear(recogniser, in_blocks(words(1)))
+    assert recogniser.heard == [("calls", (heard[0].heard_ns - heard[0].start_ns) // 62_500)]
+
+
+def test_no_reading_is_not_in_the_grammar() -> None:
+    assert [u.refusal for u in hear(ScriptedRecogniser(), in_blocks(words(1)))] == [Refusal.NOT_IN_GRAMMAR]
+
+
+def test_a_reading_that_is_no_phrase_is_not_in_the_grammar() -> None:
+    heard = hear(ScriptedRecogniser(["haunch loin"]), in_blocks(words(1)))
+    assert [(u.text, u.refusal) for u in heard] == [("haunch loin", Refusal.NOT_IN_GRAMMAR)]
+
+
+def test_low_confidence_is_not_like_speech_we_know() -> None:
+    heard = hear(ScriptedRecogniser(["haunch"], confidence=0.2), in_blocks(words(1)))
+    assert [(u.text, u.refusal) for u in heard] == [("haunch", Refusal.NOT_LIKE_SPEECH_WE_KNOW)]
+
+
+def test_running_talk_is_too_long_and_no_words_are_forced_onto_it() -> None:
+    heard = hear(ScriptedRecogniser(["haunch", "loin"]), in_blocks(words(1, word_s=6.0)))
+    assert [(u.text, u.refusal) for u in heard] == [("", Refusal.TOO_LONG)]
+
+
+@pytest.mark.parametrize(
+    ("flag", "refusal"),
+    [
+        (SoundFlags.OWN_VOICE, Refusal.OWN_VOICE),
+        (SoundFlags.GAP, Refusal.BAD_SOUND),
+        (SoundFlags.OVERFLOW, Refusal.BAD_SOUND),
+        (SoundFlags.OVERFLOW | SoundFlags.OWN_VOICE, Refusal.OWN_VOICE),
+    ],
+)
+def test_flagged_sound_is_refused_with_its_reading(flag: SoundFlags, refusal: Refusal) -> None:
+    blocks = in_blocks(words(2))
+    at = 60  # 1.2 s: inside the first word
+    blocks[at] = AudioBlock(blocks[at].t_ns, blocks[at].samples, flag)
+    heard = hear(ScriptedRecogniser(["haunch", "loin"]), blocks)
+    assert [(u.text, u.refusal, u.flags) for u in heard] == [
+        ("haunch", refusal, flag),
+        ("loin", None, SoundFlags.NONE),
+    ]
+
+
+def test_a_grammar_is_used_from_the_next_utterance() -> None:
+    recogniser = ScriptedRecogniser(["haunch", "shank", "shank"])
+    hearing = Hearing(NoDenoiser(), Endpointer(LoudnessActivity()), recogniser, CALLS)
+    blocks = in_blocks(words(3))
+    for block in blocks:
+        if block.t_ns == 1_200_000_000:  # the first word is being said
+            hearing.use(OTHERS)
+        hearing.feed(block)
+    assert [name for name, _ in recogniser.heard] == ["calls", "others", "others"]
+
+
+def test_of_two_grammars_during_one_word_the_later_counts() -> None:
+    recogniser = ScriptedRecogniser(["haunch", "haunch"])
+    hearing = Hearing(NoDenoiser(), Endpointer(LoudnessActivity()), recogniser, CALLS)
+    for block in in_blocks(words(2)):
+        if block.t_ns == 1_200_000_000:
+            hearing.use(OTHERS)
+            hearing.use(CALLS)
+        hearing.feed(block)
+    assert [name for name, _ in recogniser.heard] == ["calls", "calls"]
+
+
+def test_a_word_that_cannot_be_pronounced_is_an_error_at_once() -> None:
+    with pytest.raises(UnknownWordError, match="haunch"):
+        hear(ScriptedRecogniser(unknown=["haunch"]), [])
+
+
+@pytest.mark.parametrize("verb", [Verb.CLOSE_CARCASS, Verb.STRIKE, Verb.DRESSED_WEIGHT])
+def test_grave_commands_need_more_certainty_than_calls(verb: Verb) -> None:
+    thresholds = Thresholds()
+    assert verb in GRAVE_VERBS
+    assert (
+        thresholds.least(Command(verb))
+        > thresholds.least(Command(Verb.TOTAL))
+        > thresholds.least(Call("loin"))
+    )
+    assert thresholds.least(Answer.YES) == thresholds.answer
+
+
+def test_the_meaning_decides_the_threshold() -> None:
+    def reading(meaning: Call | Command) -> Recognition:
+        return Recognition((Hypothesis("x", meaning, 0.0),), 0.7)
+
+    script = [reading(Call("loin")), reading(Command(Verb.CLOSE_CARCASS))]
+    heard = hear(ScriptedRecogniser(script), in_blocks(words(2)))
+    assert [u.accepted for u in heard] == [True, False]
+
+
+def test_both_halves_together_hear_what_the_whole_hears() -> None:
+    blocks = in_blocks(words(4))
+    script = ["haunch", "loin", ("left haunch", "haunch"), "loin"]
+    whole = hear(ScriptedRecogniser(script), blocks)
+    for run in (listened, listened_ahead):
+        listener = Listener(ScriptedRecogniser(script), CALLS)
+        first_half = SpeechParts(NoDenoiser(), Endpointer(LoudnessActivity()))
+        halves = [u for item in run(blocks, first_half) for part in item.parts for u in listener.feed(part)]
+        assert halves == whole
+
+
+def test_ahead_says_how_far_the_sound_is() -> None:
+    blocks = in_blocks(words(1))
+    items = list(listened_ahead(blocks, SpeechParts(NoDenoiser(), Endpointer(LoudnessActivity())), lead=2))
+    assert [item.t_ns for item in items] == [block.end_ns for block in blocks]
+
+
+def test_an_error_of_the_source_comes_after_all_that_was_heard() -> None:
+    def broken() -> object:
+        yield from in_blocks(words(1))
+        raise AudioFileError("torn")
+
+    seen: list[object] = []
+    items = listened_ahead(broken(), SpeechParts(NoDenoiser(), Endpointer(LoudnessActivity())))
+    with pytest.raises(AudioFileError, match="Torn"):
+        collections.deque(map(seen.append, items), maxlen=0)
+    assert len(seen) == len(in_blocks(words(1)))
+
+
+def test_stopping_early_ends_the_thread_and_reads_no_further() -> None:
+    read = []
+
+    def endless() -> object:
+        for block in in_blocks(silence(600.0)):
+            read.append(block.t_ns)
+            yield block
+
+    first_half = SpeechParts(NoDenoiser(), Endpointer(LoudnessActivity()))
+    items = listened_ahead(endless(), first_half, lead=5)
+    next(items)
+    items.close()
+    assert len(read) < 20
