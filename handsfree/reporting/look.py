@@ -78,6 +78,8 @@ footer {{ margin-top: 30px; padding-top: 8px; border-top: 1px solid {RULE}; font
   th, td {{ padding-top: 1.5px; padding-bottom: 1.5px; }}
   figure svg {{ max-height: 136mm; }}
   figcaption {{ display: none; }}
+  footer {{ margin-top: 12px; font-size: 8.5pt; }}
+  footer p, .fine p {{ margin: 1px 0; }}
   header, .identity, .verdict {{ margin-top: 0; }}
   tr, .verdict, figure, section section {{ break-inside: avoid; }}
   thead {{ display: table-header-group; }}

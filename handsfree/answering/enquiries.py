@@ -1,0 +1,130 @@
+"""Questions, refusals and the answers to enquiries: said without an entry of their own. Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from handsfree.answering.messages import Saying, Tone
+from handsfree.answering.spoken import counted, digit_words, listed, mass_words, number_words, piece_words
+from handsfree.ledger.books import Books, Piece
+from handsfree.pairing.messages import Question, QuestionKind
+from handsfree.speech.meaning import Call
+
+_ORDINALS = ("", "", "second", "third", "fourth", "fifth")
+
+
+def question(asked: Question, books: Books | None = None) -> Saying:
+    """The question in as few words as it can be asked in.
+
+    With the books, a cut that is there already is asked for as "second left haunch, yes or no?".
+    """
+    options = [_call(option) for option in asked.options]
+    if asked.kind is QuestionKind.WHAT_WAS_THAT or not options:
+        text = f"what was that, {mass_words(asked.net_mg)}?"
+    elif asked.kind is QuestionKind.CONFIRM:
+        text = f"{_ordinal(asked.options[0], books)}{options[0]}, yes or no?"
+    else:
+        text = f"{' or '.join(options)}?"
+    return Saying(Tone.QUESTION, text, urgent=True)
+
+
+def _ordinal(call: Call, books: Books | None) -> str:
+    if books is None or books.carcass is None or not call.side:
+        return ""
+    same = [p for p in books.carcass.standing() if (p.cut, p.side) == (call.cut, call.side.value)]
+    if not same:
+        return ""
+    place = len(same) + 1
+    return f"{_ORDINALS[place] if place < len(_ORDINALS) else 'one more'} "
+
+
+def refused(why: str) -> Saying:
+    """A command or call that cannot be done, with why in a few words: "no carcass open"."""
+    return Saying(Tone.REFUSED, why)
+
+
+def no_carcass() -> Saying:
+    """Something was weighed or asked for and no carcass is open."""
+    return refused("no carcass open")
+
+
+def no_settled_weight() -> Saying:
+    """A weight was to be taken from a scale that has not settled."""
+    return refused("no settled weight")
+
+
+def nothing_to_strike() -> Saying:
+    """There is no piece to take back."""
+    return refused("nothing to strike")
+
+
+def nothing_to_put_back() -> Saying:
+    """No piece has been struck."""
+    return refused("nothing to put back")
+
+
+def unknown_tag(digits: str) -> Saying:
+    """No carcass has this tag."""
+    return refused(f"no carcass {digit_words(digits)}")
+
+
+def awake() -> Saying:
+    """Calls are listened for again."""
+    return Saying(Tone.AWAKE, "listening")
+
+
+def resting() -> Saying:
+    """Calls are not listened for until woken."""
+    return Saying(Tone.RESTING, "resting")
+
+
+def read_back(books: Books) -> Saying:
+    """The last piece and how many there are."""
+    carcass = books.carcass
+    if carcass is None:
+        return no_carcass()
+    pieces = carcass.standing()
+    if not pieces:
+        return Saying(Tone.NOTED, "no pieces yet")
+    last = pieces[-1]
+    return Saying(
+        Tone.NOTED, f"{counted(len(pieces), 'piece')}. last, {_piece(last)}, {mass_words(last.mass_mg)}"
+    )
+
+
+def total(books: Books) -> Saying:
+    """Sum of the pieces, and what is left of the dressed weight."""
+    carcass = books.carcass
+    if carcass is None:
+        return no_carcass()
+    pieces = carcass.standing()
+    text = f"{counted(len(pieces), 'piece')}, {mass_words(carcass.total_mg())}"
+    if carcass.dressed is not None:
+        rest_mg = carcass.dressed.mass_mg - carcass.total_mg()
+        text += f". {mass_words(abs(rest_mg))} {'to go' if rest_mg >= 0 else 'over'}"
+    return Saying(Tone.NOTED, text)
+
+
+def what_remains(remaining: Sequence[str] | None) -> Saying:
+    """What the plan still expects, in the words given; None when there is no plan."""
+    if remaining is None:
+        return refused("no plan")
+    if not remaining:
+        return Saying(Tone.NOTED, "nothing remains")
+    return Saying(Tone.NOTED, listed(list(remaining)))
+
+
+def _call(call: Call) -> str:
+    if call.same_again or not call.cut:
+        return call.words()
+    name = piece_words(call.cut, call.side.value if call.side else "", call.count)
+    return f"{name} for {call.destination}" if call.destination else name
+
+
+def _piece(piece: Piece) -> str:
+    return piece_words(piece.cut, piece.side, piece.count) if piece.named else "unnamed"
+
+
+def unnamed_left(count: int) -> Saying:
+    """How many weights have no name, for the close of a carcass."""
+    return Saying(Tone.UNNAMED, f"{number_words(count)} without a name")

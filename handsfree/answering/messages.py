@@ -1,0 +1,51 @@
+"""What is answered: a tone, perhaps a few words, and whether it may wait."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+
+class Tone(StrEnum):
+    """What a tone means; each has its own pitch and rhythm."""
+
+    ACCEPTED = "accepted"
+    """A named piece is in the ledger."""
+    UNNAMED = "unnamed"
+    """A weight is in the ledger without a name."""
+    QUESTION = "question"
+    """Something is asked; an answer is waited for."""
+    REFUSED = "refused"
+    """It could not be done, or a call found no weight."""
+    CORRECTED = "corrected"
+    """A piece was struck, renamed or put back."""
+    NOTED = "noted"
+    """An instruction is in the ledger, or an enquiry is answered."""
+    TROUBLE = "trouble"
+    """A device needs looking at."""
+    CLOSED = "closed"
+    """A carcass is closed."""
+    AWAKE = "awake"
+    RESTING = "resting"
+
+
+class Length(StrEnum):
+    """How much is said after the tone. Questions, troubles and what was asked for are always said."""
+
+    FULL = "full"
+    """Cut, weight and destination."""
+    SHORT = "short"
+    """Cut and weight."""
+    TONES = "tones"
+    """Nothing for a piece that went well; the tone alone."""
+
+
+@dataclass(frozen=True, slots=True)
+class Saying:
+    """One answer."""
+
+    tone: Tone
+    text: str = ""
+    """Words to be spoken after the tone, numbers spelled out; empty for the tone alone."""
+    urgent: bool = False
+    """Goes before what waits: questions and troubles."""

@@ -1,0 +1,136 @@
+"""What is said after an entry is on disk. Pure: from the entry and the books after it."""
+
+from __future__ import annotations
+
+from functools import singledispatchmethod
+
+from handsfree.answering.messages import Length, Saying, Tone
+from handsfree.answering.spoken import digit_words, mass_words, piece_words, speakable
+from handsfree.answering.troubles import trouble
+from handsfree.ledger import entries as e
+from handsfree.ledger.books import Books, Carcass
+
+
+def saying_of(entry: e.Entry, books: Books, length: Length = Length.SHORT) -> Saying | None:
+    """The answer to an entry that is in the ledger, None when nothing is to be said.
+
+    Args:
+        entry: The entry as written.
+        books: The books after that entry was applied.
+        length: How much is said.
+    """
+    return _Wording(entry.seq, books, length).say(entry.body)
+
+
+class _Wording:
+    """The words for one entry, by the kind of its body."""
+
+    def __init__(self, seq: int, books: Books, length: Length) -> None:
+        self._seq = seq
+        self._books = books
+        self._length = length
+
+    @singledispatchmethod
+    def say(self, body: e.Body) -> Saying | None:
+        """Bodies that are not answered: the marks of a session's beginning and end."""
+        return None
+
+    @say.register
+    def _(self, body: e.PieceEntered) -> Saying | None:
+        weight = mass_words(body.mass_mg)
+        if not body.cut:
+            # A question about it follows when one is to be asked; the tone is enough.
+            return Saying(Tone.UNNAMED, f"no name, {weight}" if self._length is Length.FULL else "")
+        return Saying(
+            Tone.ACCEPTED,
+            _read_back(piece_words(body.cut, body.side, body.count), weight, body.destination, self._length),
+        )
+
+    @say.register
+    def _(self, body: e.PieceRenamed) -> Saying | None:
+        piece = self._books.piece(body.piece)
+        name = piece_words(body.cut, body.side, body.count)
+        weight = mass_words(piece.mass_mg)
+        if not piece.entered.cut:
+            return Saying(Tone.ACCEPTED, _read_back(name, weight, body.destination, self._length))
+        return Saying(Tone.CORRECTED, "" if self._length is Length.TONES else f"now {name}, {weight}")
+
+    @say.register
+    def _(self, body: e.EntryReversed) -> Saying | None:
+        piece = self._books.piece_reversed_by(self._seq)
+        if piece is None:
+            return Saying(Tone.CORRECTED)
+        name = piece_words(piece.cut, piece.side, piece.count) if piece.named else "unnamed"
+        done = "struck" if piece.struck else "put back"
+        # What is taken out of the sum is said even when pieces are answered by tones alone.
+        return Saying(Tone.CORRECTED, f"{done}, {name}, {mass_words(piece.mass_mg)}")
+
+    @say.register
+    def _(self, body: e.CallLeftUnweighed) -> Saying | None:
+        return Saying(Tone.REFUSED, f"no weight for {piece_words(body.cut, body.side, body.count)}")
+
+    @say.register
+    def _(self, body: e.CarcassOpened) -> Saying | None:
+        tag = f", {_tag(body.tag)}" if body.tag else ""
+        return Saying(Tone.NOTED, f"new carcass{tag}")
+
+    @say.register
+    def _(self, body: e.CarcassDescribed) -> Saying | None:
+        parts = [f"tag {digit_words(body.tag) or body.tag}"] if body.tag else []
+        parts.append(" ".join(part for part in (body.species, body.sex) if part))
+        parts += [f"skin {body.skin}"] if body.skin else []
+        parts += [body.hot_or_cold] if body.hot_or_cold else []
+        parts += [f"plan {body.plan}"] if body.plan else []
+        return Saying(Tone.NOTED, ", ".join(part for part in parts if part))
+
+    @say.register
+    def _(self, body: e.DressedWeightTaken) -> Saying | None:
+        return Saying(Tone.NOTED, f"dressed weight, {mass_words(body.mass_mg)}")
+
+    @say.register
+    def _(self, body: e.ContainerSet) -> Saying | None:
+        return Saying(Tone.NOTED, f"tray, {mass_words(body.mass_mg)}")
+
+    @say.register
+    def _(self, body: e.WeighingTurned) -> Saying | None:
+        return Saying(Tone.NOTED, body.direction)
+
+    @say.register
+    def _(self, body: e.CarcassParked) -> Saying | None:
+        return Saying(Tone.NOTED, f"{_name(self._books.carcasses.get(body.carcass))} parked")
+
+    @say.register
+    def _(self, body: e.CarcassResumed) -> Saying | None:
+        return Saying(Tone.NOTED, f"{_name(self._books.carcasses.get(body.carcass))} again")
+
+    @say.register
+    def _(self, body: e.CarcassClosed) -> Saying | None:
+        name = _name(self._books.carcasses.get(body.carcass))
+        return Saying(Tone.CLOSED, f"{name} closed. {speakable(body.sentence)}".strip())
+
+    @say.register
+    def _(self, body: e.TemperatureNoted) -> Saying | None:
+        return Saying(Tone.NOTED, f"{body.what} {speakable(body.celsius)}")
+
+    @say.register
+    def _(self, body: e.NoteMade) -> Saying | None:
+        return Saying(Tone.NOTED, "" if self._length is Length.TONES else body.text)
+
+    @say.register
+    def _(self, body: e.TroubleNoted) -> Saying | None:
+        return trouble(body)
+
+
+def _read_back(name: str, weight: str, destination: str, length: Length) -> str:
+    if length is Length.TONES:
+        return ""
+    where = f", {destination}" if length is Length.FULL and destination else ""
+    return f"{name}, {weight}{where}"
+
+
+def _name(carcass: Carcass | None) -> str:
+    return f"carcass {_tag(carcass.tag)}" if carcass is not None and carcass.tag else "carcass"
+
+
+def _tag(tag: str) -> str:
+    return digit_words(tag) if tag.isdigit() else tag

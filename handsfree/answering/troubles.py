@@ -1,0 +1,35 @@
+"""Troubles of devices, and their end, in words."""
+
+from __future__ import annotations
+
+from handsfree.answering.messages import Saying, Tone
+from handsfree.ledger.entries import TroubleNoted
+from handsfree.weighing.messages import ScaleEventKind
+
+_WORDS: dict[str, str] = {
+    ScaleEventKind.SILENT: "{device} has gone silent",
+    ScaleEventKind.BACK: "{device} is back",
+    ScaleEventKind.OVERLOAD: "{device}, too heavy, take it off",
+    ScaleEventKind.OVERLOAD_OVER: "{device} is good again",
+    ScaleEventKind.UNDERLOAD: "{device} is below zero, set it to zero",
+    ScaleEventKind.UNIT_CHANGED: "{device} has changed its unit",
+    ScaleEventKind.UNPLUGGED: "{device} is unplugged",
+    ScaleEventKind.FAULT: "{device} reports a fault",
+    ScaleEventKind.UNREADABLE: "{device} cannot be read",
+    ScaleEventKind.READABLE: "{device} can be read again",
+}
+
+#: Kinds that end a trouble: good news waits its turn.
+_OVER = frozenset({ScaleEventKind.BACK, ScaleEventKind.OVERLOAD_OVER, ScaleEventKind.READABLE})
+
+#: Devices that are no scales; any other name is that of a scale.
+_NO_SCALES = frozenset({"microphone", "loudspeaker", "sound card", "disk"})
+
+
+def trouble(body: TroubleNoted) -> Saying:
+    """What is said of a trouble or its end; a kind not known here is said as it is named."""
+    name = body.device if body.device in _NO_SCALES or "scale" in body.device else f"{body.device} scale"
+    device = f"the {name}"
+    text = _WORDS.get(body.kind, "{device}: " + body.kind.replace("{", "").replace("}", ""))
+    over = body.kind in _OVER
+    return Saying(Tone.NOTED if over else Tone.TROUBLE, text.format(device=device), urgent=not over)
