@@ -72,7 +72,7 @@ class ScaleSettings:
     baud: int = 9600
     bits: int = 8
     parity: str = "N"
-    stop_bits: float = 1
+    stop_bits: int = 1
     shape: str = "auto"
     """Line shape, or "auto" to find it from the first lines."""
     d_g: float | None = None

@@ -1,0 +1,56 @@
+"""What is answered to an outcome: sayings made from entries already on disk."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from handsfree.answering import enquiries
+from handsfree.answering.messages import Length, Saying
+from handsfree.answering.sayings import saying_of
+from handsfree.carcass_in_hand import PlanShelf
+from handsfree.clerk import Outcome
+from handsfree.ledger.books import Books
+from handsfree.pairing.messages import Instruction, Question
+from handsfree.speech.meaning import Verb
+
+
+class Replies:
+    """Makes the sayings of one session.
+
+    Args:
+        books: The state on disk, kept level by the clerk.
+        plans: For "what remains".
+        length: How much is said.
+    """
+
+    def __init__(self, books: Books, plans: PlanShelf, length: Length = Length.SHORT) -> None:
+        self._books = books
+        self._plans = plans
+        self._length = length
+        self._enquiries: dict[Verb, Callable[[], Saying]] = {
+            Verb.READ_BACK: lambda: enquiries.read_back(books),
+            Verb.TOTAL: lambda: enquiries.total(books),
+            Verb.WHAT_REMAINS: self._what_remains,
+            Verb.REST: enquiries.resting,
+            Verb.WAKE: enquiries.awake,
+        }
+
+    def to(self, outcome: Outcome) -> list[Saying]:
+        """The sayings for one outcome, in order; often none."""
+        if outcome.refused:
+            return [enquiries.refused(outcome.refused)]
+        if isinstance(outcome.cause, Question):
+            return [enquiries.question(outcome.cause)]
+        sayings = [saying_of(entry, self._books, self._length) for entry in outcome.entries]
+        if isinstance(outcome.cause, Instruction) and not outcome.entries:
+            enquiry = self._enquiries.get(outcome.cause.command.verb)
+            sayings.append(enquiry() if enquiry else None)
+        return [saying for saying in sayings if saying is not None]
+
+    def _what_remains(self) -> Saying:
+        carcass = self._books.carcass
+        if carcass is None:
+            return enquiries.no_carcass()
+        if self._plans.plan_of(carcass) is None:
+            return enquiries.what_remains(None)
+        return enquiries.what_remains([item.words() for item in self._plans.remaining(carcass)])

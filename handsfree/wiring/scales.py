@@ -1,0 +1,115 @@
+"""Scales by the settings: weighers, serial ports, and what the balance knows of each."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from typing import Any
+
+from handsfree.clock import Clock
+from handsfree.config import Config, ScaleSettings
+from handsfree.errors import ConfigError
+from handsfree.mass import MG_PER_G, to_mg
+from handsfree.pairing.settings import PairingSettings
+from handsfree.reconciliation import instruments
+from handsfree.reconciliation.instruments import ProcessLoss, ScaleData
+from handsfree.weighing.account import weigh_all
+from handsfree.weighing.capture import open_capture
+from handsfree.weighing.serial_port import SerialPort, SerialSettings, serial_ports
+from handsfree.weighing.shapes import find_shapes
+from handsfree.weighing.weigher import Weigher
+
+__all__ = [
+    "all_settings",
+    "pairing_settings",
+    "port",
+    "process_loss",
+    "scale_data",
+    "serial_ports",
+    "weigh_capture",
+    "weigher_for",
+]
+
+
+def all_settings(config: Config, session: Mapping[str, ScaleSettings]) -> dict[str, ScaleSettings]:
+    """The scales of the larder, and over them what a session folder says of its own."""
+    return {**config.scales, **session}
+
+
+def weigher_for(scales: Mapping[str, ScaleSettings]) -> Callable[[str], Weigher]:
+    """Makes the weigher of a scale by its name; a scale without settings finds out by itself.
+
+    Raises:
+        ShapeError: A shape that is not known is named.
+    """
+    shapes = {name: find_shapes(settings.shape) for name, settings in scales.items()}
+
+    def make(name: str) -> Weigher:
+        settings = scales.get(name, ScaleSettings(name))
+        return Weigher(name, shapes.get(name) or find_shapes("auto"), _d_mg(settings))
+
+    return make
+
+
+def pairing_settings(scales: Mapping[str, ScaleSettings]) -> PairingSettings:
+    """Pairing's settings, with the scales that weigh whole carcasses."""
+    rails = {name for name, settings in scales.items() if settings.weighs_carcasses}
+    rails |= {"rail"} - set(scales)
+    return PairingSettings(carcass_scales=frozenset(rails))
+
+
+def scale_data(scales: Mapping[str, ScaleSettings]) -> dict[str, ScaleData]:
+    """What the balance knows of each scale whose interval is given."""
+    return {
+        name: ScaleData(
+            name,
+            d_mg,
+            None if settings.repeatability_g is None else settings.repeatability_g * MG_PER_G,
+            settings.span,
+        )
+        for name, settings in scales.items()
+        if (d_mg := _d_mg(settings)) is not None
+    }
+
+
+def process_loss(config: Config) -> ProcessLoss:
+    """What cutting is expected to take, by how the larder cuts."""
+    return {
+        "by hand": instruments.PROCESS_BY_HAND,
+        "bandsaw": instruments.PROCESS_BANDSAW,
+        "unknown": instruments.PROCESS_UNKNOWN,
+    }[config.larder.process]
+
+
+def port(settings: ScaleSettings, clock: Clock) -> SerialPort:
+    """The serial port of a scale; opened at the first reading.
+
+    Raises:
+        ConfigError: The scale has no port in the settings.
+    """
+    if not settings.port:
+        raise ConfigError(
+            f"the scale {settings.name} has no port",
+            next_step=f'set port = "/dev/..." under [scale.{settings.name}]; see `handsfree devices`',
+        )
+    serial = SerialSettings(settings.baud, settings.bits, settings.parity, settings.stop_bits)
+    return SerialPort(settings.name, settings.port, clock, serial)
+
+
+def weigh_capture(path: Path, *, shape: str, d_g: float | None, lines_per_s: float) -> list[dict[str, Any]]:
+    """Everything weighing makes of a capture file, one JSON-able object a scale.
+
+    Raises:
+        SessionError: The file cannot be read, or a row is no row.
+        ShapeError: There is no such shape.
+    """
+    shapes = find_shapes(shape)
+    d_mg = None if d_g is None else to_mg(str(d_g), "g")
+    return [
+        weigh_all(transport, Weigher(transport.scale, shapes, d_mg))
+        for transport in open_capture(path, lines_per_s=lines_per_s)
+    ]
+
+
+def _d_mg(settings: ScaleSettings) -> int | None:
+    return None if settings.d_g is None else to_mg(str(settings.d_g), "g")

@@ -1,0 +1,97 @@
+"""Joins the stages of one session to its ledger: the same for a live session and a replay."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from datetime import datetime
+
+from handsfree import __version__
+from handsfree.answering.messages import Length
+from handsfree.carcass_in_hand import BooksInHand, PlanShelf
+from handsfree.clerk import Clerk
+from handsfree.config import Config, ScaleSettings
+from handsfree.ledger.bookkeeper import Bookkeeper
+from handsfree.ledger.books import Books, open_books
+from handsfree.ledger.digest import rfc3339
+from handsfree.ledger.entries import SessionBegan
+from handsfree.ledger.ports import LedgerStore
+from handsfree.pairing.pairing import Pairing
+from handsfree.recorder import Recorder
+from handsfree.replying import Replies
+from handsfree.session_folder import CarcassFacts
+from handsfree.speech.hearing import Listener
+from handsfree.speech.messages import Utterance
+from handsfree.speech.vocabulary import Vocabulary
+from handsfree.wiring import scales as scales_wiring
+
+
+@dataclass(frozen=True, slots=True)
+class Workplace:
+    """The stages of one session, joined."""
+
+    books: Books
+    plans: PlanShelf
+    clerk: Clerk
+    recorder: Recorder
+    replies: Replies
+
+
+@dataclass(frozen=True, slots=True)
+class Occasion:
+    """Which session it is."""
+
+    source: str
+    """"live", "replay" or "typed"."""
+    started_at: datetime
+    engine: str
+    carcass: CarcassFacts | None = None
+    plan: str = ""
+
+    @property
+    def session(self) -> str:
+        """The session's identifier in the ledger."""
+        return f"{self.source} {rfc3339(self.started_at)}"
+
+
+def workplace(
+    config: Config,
+    store: LedgerStore,
+    vocabulary: Vocabulary,
+    occasion: Occasion,
+    *,
+    scales: Mapping[str, ScaleSettings],
+    listener: Listener | None = None,
+    overheard: Callable[[Utterance], None] = lambda _utterance: None,
+) -> Workplace:
+    """The stages over a ledger, with the session's beginning already entered.
+
+    Raises:
+        ConfigError: The plan of the settings is not on the cut list.
+        LedgerError: The ledger cannot be read or written.
+    """
+    books = open_books(store)
+    plans = PlanShelf(vocabulary, occasion.plan or config.speech.plan)
+    clerk = Clerk(
+        Bookkeeper(store, books, session=occasion.session, started_at=occasion.started_at),
+        vocabulary,
+        plans,
+        scales=scales_wiring.scale_data(scales),
+        process=scales_wiring.process_loss(config),
+    )
+    recorder = Recorder(
+        clerk,
+        Pairing(BooksInHand(books, plans), scales_wiring.pairing_settings(scales)),
+        vocabulary,
+        listener=listener,
+        weigher_for=scales_wiring.weigher_for(scales),
+        overheard=overheard,
+    )
+    began = SessionBegan(
+        program=f"handsfree {__version__}",
+        source=occasion.source,
+        engine=occasion.engine,
+        started_at=rfc3339(occasion.started_at),
+    )
+    clerk.begin(began, occasion.carcass, occasion.plan)
+    return Workplace(books, plans, clerk, recorder, Replies(books, plans, Length(config.answers.length)))
