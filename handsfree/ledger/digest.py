@@ -140,7 +140,7 @@ def check_body(body: Body) -> None:
 
 def _check_value(name: str, hint: Any, value: object, where: str) -> None:
     if not _fits(hint, value):
-        raise EntryError(f"{name} of {where} cannot be {value!r}")
+        raise EntryError(f"{value!r} cannot be the {name} of {where}")
 
 
 def _fits(hint: Any, value: object) -> bool:

@@ -8,13 +8,12 @@ from __future__ import annotations
 
 from sqlite_utils import Database, Migrations
 
+from handsfree.ledger.queries import LIFE
+
 #: "HFLG" in the file's header: says whose file this is (https://www.sqlite.org/pragma.html#pragma_application_id).
 APPLICATION_ID = 0x48464C47
 
 migrations = Migrations("handsfree.ledger")
-
-#: The kinds that move a carcass through its life.
-LIFE = "('CarcassOpened', 'CarcassParked', 'CarcassResumed', 'CarcassClosed')"
 
 _ENTRIES = (
     # The columns after `digest` are read out of the body by SQLite itself: they can be queried and

@@ -3,7 +3,8 @@
 
 from __future__ import annotations
 
-from handsfree.ledger.migrations import LIFE
+#: The kinds that move a carcass through its life.
+LIFE = "('CarcassOpened', 'CarcassParked', 'CarcassResumed', 'CarcassClosed')"
 
 #: The columns of a `chain_check.Row`, in its order.
 COLUMNS = "seq, posted_at, session, t_ns, kind, body, previous, digest"

@@ -40,11 +40,11 @@ class SqliteStore:
         self.path = path
         self._db = db
         self._lock = lock
-        self._anchor = Anchor(path) if lock else None
         self._closed = False
+        self._set_up = False
         with translated(path, writing=False):
-            self._set_up = False
             self._last = self._read_last()
+        self._anchor = Anchor(path) if lock else None
 
     def __enter__(self) -> Self:
         return self
@@ -233,7 +233,7 @@ def open_ledger(path: Path) -> SqliteStore:
     make_folder(path)
     lock = WriterLock(path)
     try:
-        store = SqliteStore(path, connect_to_write(path), lock)
+        store = _store(path, connect_to_write(path), lock)
     except BaseException:
         lock.release()
         raise
@@ -255,4 +255,12 @@ def read_ledger(path: Path) -> SqliteStore:
         LedgerError: Missing, no permission, or damaged.
     """
     check_file(path)
-    return SqliteStore(path, connect_to_read(path), None)
+    return _store(path, connect_to_read(path), None)
+
+
+def _store(path: Path, db: Database, lock: WriterLock | None) -> SqliteStore:
+    try:
+        return SqliteStore(path, db, lock)
+    except BaseException:
+        db.close()
+        raise
