@@ -12,7 +12,8 @@ _QUOTED = re.compile(r"b?(['\"])(.*)\1", re.DOTALL)
 
 def escape(data: bytes) -> str:
     r"""Text of printable ASCII for any bytes: `b"1 kg\r\n"` becomes `1 kg\r\n` with four more characters."""
-    return data.decode("latin-1").encode("unicode_escape").decode("ascii")
+    text = data.decode("latin-1").encode("unicode_escape").decode("ascii")
+    return text.replace("'", "\\'").replace('"', '\\"')  # a bare quote could be taken for a literal's
 
 
 def unescape(text: str) -> bytes:

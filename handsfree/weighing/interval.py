@@ -6,9 +6,9 @@ from math import gcd
 
 from handsfree.weighing.messages import Indication
 
-_DISTINCT_NEEDED = 10
-"""Distinct values before d is taken to be more than one unit of the last digit: that ten values in
-motion are all even by chance has a probability of 2**-10."""
+#: Step in units of the last digit, and how many different values other than zero must all be multiples
+#: of it before it is taken for d: by chance that happens less than once in a hundred.
+_STEPS = ((50, 2), (20, 2), (10, 2), (5, 3), (2, 7))
 
 
 class ScaleInterval:
@@ -36,9 +36,8 @@ class ScaleInterval:
             return max(self._given_mg, self._digit_mg)
         counts = round(indication.value_mg / self._digit_mg)
         self._divisor = gcd(self._divisor, counts)
-        if len(self._seen) < _DISTINCT_NEEDED:
+        if counts and len(self._seen) <= _STEPS[-1][1]:
             self._seen.add(counts)
-        if len(self._seen) < _DISTINCT_NEEDED:
-            return self._digit_mg
-        steps = next((n for n in (50, 20, 10, 5, 2) if self._divisor % n == 0), 1)
+        seen = len(self._seen)
+        steps = next((n for n, needed in _STEPS if seen >= needed and self._divisor % n == 0), 1)
         return steps * self._digit_mg

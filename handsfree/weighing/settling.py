@@ -19,7 +19,7 @@ WINDOW_S = 0.4
 _LEAST = 3
 """Fewest indications in a window, whatever the rate."""
 _DOUBTFUL = 1.6
-"""How much longer the window is while the value still creeps or the scale says it moves."""
+"""How much longer the window is while the value flickers or the scale says it moves."""
 _NOISY_S = 1.2
 _NOISY_LEAST = 6
 _NOISY_D = 8
@@ -120,16 +120,27 @@ class Settling:
     def _quiet_window(self, indication: Indication) -> list[Indication]:
         """The latest indications when they stand within one d for long enough."""
         doubtful = indication.stable is False and len(self._flags) == 2
+        window_ns = 0.95 * self._window_ns * (_DOUBTFUL if doubtful else 1.0)  # arrival times jitter
         window: list[Indication] = []
         low = high = indication.value_mg
+        switches, run = 0, 0
         for each in reversed(self._recent):
             low, high = min(low, each.value_mg), max(high, each.value_mg)
             if high - low > self._reach_mg:
                 break
+            if window and each.value_mg != window[-1].value_mg:
+                switches += 1
             window.append(each)
-            creeping = each.value_mg != indication.value_mg
-            needed_ns = self._window_ns * (_DOUBTFUL if creeping or doubtful else 1.0)
-            if len(window) >= _LEAST and indication.t_ns - each.t_ns >= 0.95 * needed_ns:
+            run += switches == 0
+            span_ns = indication.t_ns - each.t_ns
+            if len(window) < _LEAST:
+                continue
+            if switches == 0 and span_ns >= window_ns:
+                return window[::-1]
+            # One switch may be the last bit of a swing: only what came after it counts, and for as long.
+            if switches == 1 and run >= _LEAST and indication.t_ns - window[run - 1].t_ns >= window_ns:
+                return window[run - 1 :: -1]
+            if switches > 1 and span_ns >= _DOUBTFUL * window_ns:
                 return window[::-1]
         return []
 
