@@ -134,7 +134,7 @@ class Scene:
             if count > 0 and mass_mg > 0:
                 return Effect(mass_mg / count * item.count, log_sd)
         if item.share:
-            return Effect(item.share * self.whole_mg, item.log_sd)
+            return Effect(item.share * item.count * self.whole_mg, item.spread)
         return self.any_effect()
 
     def fit(self, piece: Weighing, effect: Effect) -> float:

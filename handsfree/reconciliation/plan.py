@@ -18,10 +18,9 @@ class Expected:
     """"left", "right", or empty when the side is not said."""
     count: int = 1
     share: float | None = None
-    """Typical share of the dressed weight (0 to 1) of all `count` pieces together, None when not
-    known."""
-    log_sd: float = 0.25
-    """Standard deviation of the logarithm of that share."""
+    """Typical share of the dressed weight (0 to 1) of one piece, None when not known."""
+    spread: float = 0.25
+    """Standard deviation of the natural logarithm of that share between carcasses."""
 
     def words(self) -> str:
         """As it would be called: "left shank", "4 double chops"."""
@@ -40,8 +39,7 @@ def remaining(plan: Plan, pieces: Iterable[Weighing]) -> tuple[Expected, ...]:
     """What the plan expects and the standing pieces do not have, in the plan's order.
 
     A piece called without its side fills whichever side is still open; what is then left of the
-    pair is given without a side, because it is not known which one it is. The share of a lot that
-    is partly there shrinks with its count.
+    pair is given without a side, because it is not known which one it is.
     """
     have: Counter[tuple[str, str]] = Counter()
     for piece in pieces:
@@ -64,6 +62,4 @@ def _less(item: Expected, have: Counter[tuple[str, str]], side: str) -> Expected
     """The item without the pieces recorded under this side, which are used up."""
     used = min(item.count, have[item.cut, side])
     have[item.cut, side] -= used
-    left = item.count - used
-    share = item.share * left / item.count if item.share is not None and item.count else item.share
-    return replace(item, count=left, share=share)
+    return replace(item, count=item.count - used)

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from itertools import pairwise
-from math import sqrt
+from math import exp, sqrt
 
 from handsfree.reconciliation.account import Weighing
 from handsfree.reconciliation.distributions import rounding
-from handsfree.reconciliation.effects import Effect, normal_density
+from handsfree.reconciliation.effects import Effect
 from handsfree.reconciliation.hypotheses import (
     ANY_LOG_SD,
     DIFFERENT_PIECES_LOG_SD,
@@ -53,7 +53,9 @@ def _agreement(scene: Scene, off_mg: float, piece: Weighing, factor: float, by_c
     scale = scale_data(piece, scene.scales)
     digits_mg = sqrt(2) * rounding(piece.d_mg or scale.d_mg)
     u_mg = factor * max(piece.u_mg, sqrt(digits_mg**2 + scale.s_mg**2), 1.0)
-    return normal_density(off_mg, u_mg) / normal_density(off_mg, max(by_chance_mg, u_mg))
+    chance_mg = max(by_chance_mg, u_mg)
+    # The ratio of two normal densities, as one exponential: far out both would be 0 to a float.
+    return chance_mg / u_mg * exp(-0.5 * ((off_mg / u_mg) ** 2 - (off_mg / chance_mg) ** 2))
 
 
 def _over_plan(scene: Scene, piece: Weighing) -> bool:

@@ -10,7 +10,7 @@ _CLAUSES = {
     SuspectKind.NOTHING: "nothing is wrong: scales and cutting explain what is left",
     SuspectKind.NOT_LOGGED: "{pieces} {was} not logged{about}",
     SuspectKind.CALLED_NOT_WEIGHED: "{pieces} {was} called but not weighed{about}",
-    SuspectKind.UNPLANNED_NOT_LOGGED: "a piece that no plan expects was not logged{about}",
+    SuspectKind.UNPLANNED_NOT_LOGGED: "a piece was not logged{about}, and nothing tells which",
     SuspectKind.NOT_FINISHED: "the carcass is not finished: {pieces} {was} not logged{about}",
     SuspectKind.UNNAMED: "the unnamed weighing, {entries}, is {pieces}",
     SuspectKind.NAMED_WRONG: "one of {entries} is {pieces}",

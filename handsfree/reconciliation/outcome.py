@@ -1,0 +1,90 @@
+"""The outcome of a reconciliation as plain JSON values: balance, budget, verdict, suspects."""
+
+from __future__ import annotations
+
+from math import isfinite
+from typing import Any, Final
+
+from handsfree.reconciliation.balance import Balance
+from handsfree.reconciliation.budget import Budget
+from handsfree.reconciliation.document_faults import grams_of
+from handsfree.reconciliation.plan import Expected
+from handsfree.reconciliation.reconcile import Reconciliation
+from handsfree.reconciliation.suspects import Suspect
+
+FORMAT: Final = 1
+
+
+def outcome_to_json(outcome: Reconciliation) -> dict[str, Any]:
+    """Plain JSON values of an outcome: masses in grams, exact; uncertainties in grams, to the mg.
+
+    Keys: `format`, `carcass`, `balance` (closes by identity), `budget` (of the unaccounted mass,
+    None without a dressed weight), `verdict`, `suspects` (most probable first), `remaining`,
+    `sentence`, `spoken`, `notes`.
+    """
+    balance, verdict = outcome.balance, outcome.verdict
+    z = verdict.z if verdict.z is not None and isfinite(verdict.z) else None
+    return {
+        "format": FORMAT,
+        "carcass": balance.account.title,
+        "balance": _balance(balance),
+        "budget": _budget(balance.budget) if balance.budget is not None else None,
+        "pieces_budget": _budget(balance.pieces_budget),
+        "verdict": {
+            "kind": str(verdict.kind),
+            "z": z,
+            "k": round(verdict.k, 6),
+            "false_alarm_rate": verdict.false_alarm_rate,
+            "expanded_u_g": None if verdict.expanded_u_mg is None else grams_of(verdict.expanded_u_mg),
+        },
+        "questioned": outcome.questioned,
+        "suspects": [_suspect(suspect) for suspect in outcome.suspects],
+        "remaining": [_expected(item) for item in balance.remaining],
+        "sentence": outcome.sentence(),
+        "spoken": outcome.spoken(),
+        "notes": list(balance.notes),
+    }
+
+
+def _balance(balance: Balance) -> dict[str, Any]:
+    known = balance.dressed_mg is not None and balance.unaccounted_mg is not None
+    return {
+        "dressed_g": grams_of(balance.dressed_mg) if balance.dressed_mg is not None else None,
+        "destinations": [
+            {"destination": line.destination, "mass_g": grams_of(line.mass_mg), "weighings": line.weighings}
+            for line in balance.lines
+        ],
+        "pieces_g": grams_of(balance.pieces_mg),
+        "cutting_loss_g": grams_of(balance.cutting_loss_mg) if known else None,
+        "chill_loss_g": grams_of(balance.chill_loss_mg) if known else None,
+        "unaccounted_g": grams_of(balance.unaccounted_mg) if balance.unaccounted_mg is not None else None,
+        "unnamed_entries": [piece.number for piece in balance.unnamed],
+    }
+
+
+def _budget(budget: Budget) -> dict[str, Any]:
+    return {
+        "u_g": round(budget.u_mg / 1000, 3),
+        "expanded_u_k2_g": round(budget.expanded_mg(2.0) / 1000, 3),
+        "sources": [
+            {"source": str(kind), "of": of, "u_g": round(u_mg / 1000, 3)}
+            for (kind, of), u_mg in budget.by_kind_and_scale().items()
+        ],
+    }
+
+
+def _suspect(suspect: Suspect) -> dict[str, Any]:
+    return {
+        "kind": str(suspect.kind),
+        "posterior": suspect.posterior,
+        "missing": [_expected(item) for item in suspect.missing],
+        "entries": list(suspect.entries),
+        "mass_g": grams_of(suspect.mass_mg),
+        "u_g": grams_of(suspect.u_mg),
+        "words": suspect.words,
+        "remedy": suspect.remedy,
+    }
+
+
+def _expected(item: Expected) -> dict[str, Any]:
+    return {"cut": item.cut, "side": item.side, "count": item.count}
