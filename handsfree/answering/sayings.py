@@ -11,21 +11,26 @@ from handsfree.ledger import entries as e
 from handsfree.ledger.books import Books, Carcass
 
 
-def saying_of(entry: e.Entry, books: Books, length: Length = Length.SHORT) -> Saying | None:
+def saying_of(
+    entry: e.Entry, books: Books, length: Length = Length.SHORT, *, verdict: str = ""
+) -> Saying | None:
     """The answer to an entry that is in the ledger, None when nothing is to be said.
 
     Args:
         entry: The entry as written.
         books: The books after that entry was applied.
         length: How much is said.
+        verdict: Short form of the balance to be said at the close of a carcass; without it the
+            sentence in the entry is read out.
     """
-    return _Wording(entry.seq, books, length).say(entry.body)
+    return _Wording(entry.seq, books, length, verdict).say(entry.body)
 
 
 class _Wording:
     """The words for one entry, by the kind of its body."""
 
-    def __init__(self, seq: int, books: Books, length: Length) -> None:
+    def __init__(self, seq: int, books: Books, length: Length, verdict: str) -> None:
+        self._verdict = verdict
         self._seq = seq
         self._books = books
         self._length = length
@@ -106,7 +111,7 @@ class _Wording:
     @say.register
     def _(self, body: e.CarcassClosed) -> Saying | None:
         name = _name(self._books.carcasses.get(body.carcass))
-        return Saying(Tone.CLOSED, f"{name} closed. {speakable(body.sentence)}".strip())
+        return Saying(Tone.CLOSED, f"{name} closed. {speakable(self._verdict or body.sentence)}".strip())
 
     @say.register
     def _(self, body: e.TemperatureNoted) -> Saying | None:

@@ -1,4 +1,8 @@
-"""The voice of the system through pyttsx3 (eSpeak NG on Linux), rendered to a file, never played."""
+"""The voice of the system through pyttsx3, rendered to a file, never played.
+
+For systems that have a speech library and no eSpeak NG program. One engine serves the whole process;
+the speed is a wish: the library's queue may hand it over one phrase late.
+"""
 
 from __future__ import annotations
 
@@ -13,9 +17,7 @@ from typing import Any
 import numpy as np
 
 from handsfree.answering.ports import Spoken
-
-#: Words a minute: brisk, but kept apart from the noise by clear consonants (common practice, no source).
-WORDS_PER_MINUTE = 165
+from handsfree.answering.trimming import trimmed
 
 #: British voices first, by the identifiers eSpeak NG uses.
 _PREFERRED = ("gmw/en-gb-x-rp", "gmw/en", "gmw/en-gb-scotland", "gmw/en-us")
@@ -33,7 +35,7 @@ class SystemVoice:
         words_per_minute: Speed.
     """
 
-    def __init__(self, voice: str = "", words_per_minute: int = WORDS_PER_MINUTE) -> None:
+    def __init__(self, voice: str = "", words_per_minute: int = 165) -> None:
         self._wanted = voice
         self._words_per_minute = words_per_minute
         self._missing = ""
@@ -96,13 +98,4 @@ def _rendered(engine: Any, text: str) -> Spoken | None:
             channels, rate_hz = file.getnchannels(), file.getframerate()
             samples = np.frombuffer(file.readframes(file.getnframes()), dtype="<i2")
     mono = samples.reshape(-1, channels)[:, 0].astype(np.int16)
-    return Spoken(_trimmed(mono), rate_hz)
-
-
-def _trimmed(samples: np.ndarray[Any, np.dtype[np.int16]]) -> np.ndarray[Any, np.dtype[np.int16]]:
-    """Without the silence the voice puts before and after: the parts are joined to one answer."""
-    loud = np.flatnonzero(np.abs(samples.astype(np.int32)) > 200)
-    if not len(loud):
-        return samples
-    end = min(len(samples), int(loud[-1]) + 2200)  # a tenth of a second stays, as the comma's pause
-    return samples[int(loud[0]) : end]
+    return Spoken(trimmed(mono, rate_hz), rate_hz)
