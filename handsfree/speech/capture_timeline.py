@@ -21,6 +21,8 @@ from handsfree.speech.timeline import NS_PER_SAMPLE, BlockCutter, samples_in
 #: A card is taken for gone when it has not called back for this long.
 LOST_AFTER_NS = from_seconds(2.0)
 
+# A sound server takes a second or two to deliver its first sound; that is not a loss.
+_STARTING_NS = from_seconds(5.0)
 # While a card is gone, silence is handed out up to this much before now, so that what it
 # delivers when it is back still finds its place.
 _MARGIN_NS = from_seconds(0.3)
@@ -103,7 +105,8 @@ class CaptureTimeline:
         """Nothing came until `now_ns`: silence for the time that passes while the device is gone."""
         if self._last_arrival_ns is None:
             self._last_arrival_ns = now_ns
-        if now_ns - self._last_arrival_ns <= self._lost_after_ns:
+        patience_ns = self._lost_after_ns if self._ever else max(self._lost_after_ns, _STARTING_NS)
+        if now_ns - self._last_arrival_ns <= patience_ns:
             return []
         self._anchored, self._ever = False, True
         return self._silence_until(now_ns - _MARGIN_NS, SoundFlags.GAP)

@@ -22,7 +22,9 @@ from handsfree.speech.resampling import ToSixteenKilohertz
 # 20 ms a callback at any rate: short enough to answer soon, long enough to cost nothing.
 _BLOCK_S = 0.02
 _POLL_S = 0.1
+# After a try: a sound server that took the stream needs a second or two to deliver.
 _RETRY_NS = from_seconds(1.0)
+_DELIVERY_NS = from_seconds(4.0)
 # Ten minutes of blocks: a stalled reader loses nothing, a dead one does not fill the memory.
 _QUEUE_BLOCKS = 30_000
 
@@ -119,7 +121,7 @@ class Microphone:
             MicrophoneError: The device went away and did not come back within the time given.
         """
         lost_since_ns: int | None = None
-        tried_ns = self._clock.now_ns()
+        next_try_ns = 0
         while not self._closed:
             try:
                 arrived_ns, frames, overflow = self._queue.get(timeout=_POLL_S)
@@ -132,11 +134,11 @@ class Microphone:
                 if now_ns - lost_since_ns > self._give_up_ns:
                     self.close()
                     raise self._gone(now_ns - lost_since_ns) from None
-                if now_ns - tried_ns >= _RETRY_NS:
-                    tried_ns = now_ns
-                    self._try_again()
+                if now_ns >= next_try_ns:
+                    opened = self._try_again()
+                    next_try_ns = self._clock.now_ns() + (_DELIVERY_NS if opened else _RETRY_NS)
             else:
-                lost_since_ns = None
+                lost_since_ns, next_try_ns = None, 0
                 samples = self._resampler.feed(frames)
                 yield from self._timeline.feed(Captured(arrived_ns, samples, overflow))
         yield from self._timeline.flush()
@@ -200,18 +202,24 @@ class Microphone:
         except queue.Full:
             self._missed = True
 
-    def _try_again(self) -> None:
+    def _try_again(self) -> bool:
         self._stop()
         try:
             self._open()
         except MicrophoneError:
-            # PortAudio lists devices once; only starting it afresh shows one that was plugged in
-            # again. That cuts off a tone being played, which is better than staying deaf.
-            try:
-                self._system._terminate()  # noqa: SLF001  the only way sounddevice offers
-                self._system._initialize()  # noqa: SLF001
-            except Exception:  # noqa: BLE001  the sound system is down; the next try may find it
-                return
+            return self._open_afresh()
+        return True
+
+    def _open_afresh(self) -> bool:
+        # PortAudio lists devices once; only starting it afresh shows one that was plugged in
+        # again. That cuts off a tone being played, which is better than staying deaf.
+        try:
+            self._system._terminate()  # noqa: SLF001  the only way sounddevice offers
+            self._system._initialize()  # noqa: SLF001
+            self._open()
+        except Exception:  # noqa: BLE001  no device, or the sound system is down: try again later
+            return False
+        return True
 
     def _stop(self) -> None:
         stream, self._stream = self._stream, None
