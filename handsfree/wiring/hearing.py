@@ -2,15 +2,23 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from pathlib import Path
+
 from handsfree.config import Config
-from handsfree.errors import EngineUnavailableError
+from handsfree.errors import EngineUnavailableError, GrammarError
 from handsfree.speech import denoise_deepfilter, voice_activity
+from handsfree.speech.ahead import listened_ahead
+from handsfree.speech.audio_file import AudioFile
 from handsfree.speech.denoise_none import NoDenoiser
 from handsfree.speech.denoise_spectral import SpectralDenoiser
 from handsfree.speech.endpointing import Endpointer
 from handsfree.speech.energy_activity import EnergyActivity
-from handsfree.speech.hearing import SpeechParts
+from handsfree.speech.grammar import Grammar
+from handsfree.speech.hearing import Listener, SpeechParts
+from handsfree.speech.messages import Utterance
 from handsfree.speech.ports import Denoiser, VoiceActivityDetector
+from handsfree.wiring import words
 
 
 def denoiser(config: Config) -> Denoiser:
@@ -37,3 +45,37 @@ def speech_parts(config: Config) -> SpeechParts:
         voice_activity.SileroVoiceActivity() if voice_activity.available() else EnergyActivity()
     )
     return SpeechParts(denoiser(config), Endpointer(detector))
+
+
+def hear(sound: Path, config: Config, phrases: Path | None = None) -> Iterator[Utterance]:
+    """Recognise a sound file without a session.
+
+    Args:
+        sound: wav or flac.
+        config: The settings.
+        phrases: A file with one phrase a line; None listens for everything the larder's words allow.
+
+    Raises:
+        AudioFileError: The sound cannot be read.
+        GrammarError: A phrase has a word without pronunciation, or the file cannot be used.
+    """
+    grammar = _phrases(phrases) if phrases else words.vocabulary(config).everything()
+    source = AudioFile(sound)
+    try:
+        listener = Listener(recogniser(config, words.lexicon(config)), grammar)
+        for heard in listened_ahead(source.blocks(), speech_parts(config)):
+            for part in heard.parts:
+                yield from listener.feed(part)
+    finally:
+        source.close()
+
+
+def _phrases(file: Path) -> Grammar:
+    try:
+        lines = [line.strip().lower() for line in file.read_text(encoding="utf-8").splitlines()]
+    except (OSError, UnicodeDecodeError) as error:
+        raise GrammarError(f"the phrase file {file} cannot be read: {error}") from error
+    found = [line for line in lines if line and not line.startswith("#")]
+    if not found:
+        raise GrammarError(f"the phrase file {file} has no phrases", next_step="write one phrase a line")
+    return Grammar.from_phrases(file.stem, found)

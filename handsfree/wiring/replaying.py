@@ -44,7 +44,13 @@ class Replayed:
     workplace: Workplace
     engine: str
     duration_s: float
+    carcasses: frozenset[int] = frozenset()
+    """Numbers of the carcasses that were in hand at any time of it."""
     warnings: tuple[str, ...] = field(default=())
+
+
+Work = Callable[[Watch], Replayed]
+"""A replay that is told who watches."""
 
 
 def replay(
@@ -84,19 +90,21 @@ def replay(
         )
         length_s = sound.duration_s if sound else 0.0
         steps = _steps(config, session, sound, transports)
-        _run(place, steps, watch, length_s)
+        carcasses = _run(place, steps, watch, length_s)
     finally:
         store.close()
         if sound:
             sound.close()
     warnings = (str(sound.cut_short),) if sound and sound.cut_short else ()
-    return Replayed(place, engine.name if engine else "", length_s, warnings)
+    return Replayed(place, engine.name if engine else "", length_s, carcasses, warnings)
 
 
-def _run(place: Workplace, steps: Iterator[Step], watch: Watch, length_s: float) -> None:
+def _run(place: Workplace, steps: Iterator[Step], watch: Watch, length_s: float) -> frozenset[int]:
     shown_s = -1.0
+    in_hand = {place.books.current}
     for step in steps:
         for outcome in place.recorder.take(step):
+            in_hand.add(place.books.current)
             watch.outcome(outcome, place.replies.to(outcome))
         if seconds(step.t_ns) - shown_s >= 1.0:
             shown_s = seconds(step.t_ns)
@@ -104,6 +112,7 @@ def _run(place: Workplace, steps: Iterator[Step], watch: Watch, length_s: float)
     for outcome in place.recorder.finish("end of the recording"):
         watch.outcome(outcome, place.replies.to(outcome))
     watch.progress(length_s, length_s)
+    return frozenset(number for number in in_hand if number is not None)
 
 
 def _steps(

@@ -1,0 +1,90 @@
+"""Verbs of the ledger: carcasses, pieces, sheet, amend, verify."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+from rich.console import Console
+
+from handsfree.cli.amending import amend
+from handsfree.cli.common import PATH, config_option, example, json_option, ledger_option, print_json
+from handsfree.config import load_config
+from handsfree.reporting.export import csv_text, pieces_json
+from handsfree.reporting.files import write_text
+from handsfree.reporting.listing import carcass_table, carcasses_json, piece_list_table
+from handsfree.reporting.page import page_html
+from handsfree.reporting.sheetjson import sheet_json
+from handsfree.reporting.terminal import sheet_on_terminal
+from handsfree.wiring import bookshelf
+
+
+@click.command(epilog=example("handsfree carcasses"))
+@ledger_option
+@json_option
+def carcasses(ledger_file: Path, as_json: bool) -> None:
+    """List the carcasses in the ledger."""
+    shelf = bookshelf.read_shelf(ledger_file)
+    if as_json:
+        print_json(carcasses_json(shelf.carcasses()))
+    elif shelf.carcasses():
+        Console().print(carcass_table(shelf.carcasses()))
+    else:
+        click.echo("No carcass is in this ledger yet.")
+
+
+@click.command(epilog=example("handsfree pieces 417 --csv pieces.csv"))
+@click.argument("carcass", required=False, default="")
+@ledger_option
+@click.option("--csv", "csv_file", type=PATH, help="Write the pieces to a CSV file (- for standard output).")
+@json_option
+def pieces(carcass: str, ledger_file: Path, csv_file: Path | None, as_json: bool) -> None:
+    """List the pieces of CARCASS (its tag, or # and its number), or of all."""
+    shelf = bookshelf.read_shelf(ledger_file)
+    wanted = [shelf.find(carcass)] if carcass else shelf.carcasses()
+    if as_json:
+        print_json(pieces_json(wanted))
+    elif csv_file == Path("-"):
+        click.echo(csv_text(wanted), nl=False)
+    elif csv_file is not None:
+        click.echo(f"Wrote {write_text(csv_file, csv_text(wanted))}")
+    else:
+        Console().print(piece_list_table(wanted))
+
+
+@click.command(epilog=example("handsfree sheet 417 --html sheet.html"))
+@click.argument("carcass", required=False, default="")
+@ledger_option
+@config_option
+@click.option("--html", "html_file", type=PATH, help="Write the sheet as one HTML file instead.")
+@json_option
+def sheet(
+    carcass: str, ledger_file: Path, config_file: Path | None, html_file: Path | None, as_json: bool
+) -> None:
+    """Show the sheet of CARCASS (its tag, or # and its number), or of the newest."""
+    shelf = bookshelf.read_shelf(ledger_file)
+    made = bookshelf.sheet(shelf, shelf.find(carcass), load_config(config_file))
+    if as_json:
+        print_json(sheet_json(made))
+    elif html_file is not None:
+        click.echo(f"Wrote {write_text(html_file, page_html(made))}")
+    else:
+        Console().print(sheet_on_terminal(made))
+
+
+@click.command(epilog=example("handsfree verify"))
+@ledger_option
+@json_option
+def verify(ledger_file: Path, as_json: bool) -> None:
+    """Check that no entry of the ledger was changed, removed or put in."""
+    found = bookshelf.verify(ledger_file)
+    if as_json:
+        print_json({"entries": found.count, "digest": found.last_digest, "anchored": found.anchored})
+        return
+    click.echo(f"{found.count} entries, every one as it was written.")
+    click.echo(f"Last digest {found.last_digest}")
+    if found.anchored is None:
+        click.echo("No note of the end was found beside the ledger: a cut-off end would not be seen.")
+
+
+VERBS: tuple[click.Command, ...] = (sheet, carcasses, pieces, amend, verify)

@@ -1,0 +1,152 @@
+"""Verbs of the words: grammar (list, check, try)."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import click
+from rich import box
+from rich.console import Console
+from rich.table import Table
+
+from handsfree.cli.common import config_option, example, json_option, print_json
+from handsfree.config import load_config
+from handsfree.speech.inspection import Trial, check, list_phrases, try_phrase
+from handsfree.speech.jsgf import to_jsgf
+from handsfree.speech.meaning import Answer, Call, Command, Meaning
+from handsfree.wiring import words as wiring
+
+
+@click.group(epilog=example('handsfree grammar try "left haunch for dice"'))
+def grammar() -> None:
+    """The words that are heard: list them, check them, try a phrase."""
+
+
+@grammar.command(name="list", epilog=example("handsfree grammar list"))
+@config_option
+@json_option
+@click.option("--jsgf", is_flag=True, help="Print the grammar of calls and commands in JSGF.")
+def list_(config_file: Path | None, as_json: bool, jsgf: bool) -> None:
+    """List everything that may be said."""
+    vocabulary = wiring.vocabulary(load_config(config_file))
+    if jsgf:
+        click.echo(to_jsgf(vocabulary.listening()))
+        return
+    phrases = list_phrases(vocabulary)
+    if as_json:
+        print_json(
+            [{"kind": p.kind, "phrase": p.phrase, "means": p.means, "detail": p.detail} for p in phrases]
+        )
+        return
+    table = Table(box=box.SIMPLE_HEAD, pad_edge=False)
+    for name in ("kind", "say", "means", ""):
+        table.add_column(name)
+    for p in phrases:
+        table.add_row(p.kind, p.phrase, p.means, p.detail)
+    Console().print(table)
+
+
+@grammar.command(name="check", epilog=example("handsfree grammar check"))
+@config_option
+@json_option
+def check_(config_file: Path | None, as_json: bool) -> None:
+    """Find words that cannot be pronounced, and names that sound too alike."""
+    config = load_config(config_file)
+    findings = check(wiring.vocabulary(config), wiring.lexicon(config))
+    if as_json:
+        print_json(
+            [
+                {
+                    "severity": f.severity,
+                    "what": f.what,
+                    "suggestion": f.suggestion,
+                    "phrases": list(f.phrases),
+                    "distance": f.distance,
+                }
+                for f in findings
+            ]
+        )
+    else:
+        for finding in findings:
+            click.echo(f"{finding.severity}: {finding.what}; {finding.suggestion}")
+        errors = sum(finding.severity == "error" for finding in findings)
+        click.echo(f"{errors} errors, {len(findings) - errors} warnings.")
+    if any(finding.severity == "error" for finding in findings):
+        raise click.exceptions.Exit(1)
+
+
+@grammar.command(name="try", epilog=example('handsfree grammar try "four double chops for prime"'))
+@click.argument("phrase")
+@config_option
+@json_option
+def try_(phrase: str, config_file: Path | None, as_json: bool) -> None:
+    """Show what PHRASE would mean; exit 1 when it is not a phrase."""
+    trial = try_phrase(wiring.vocabulary(load_config(config_file)), phrase)
+    if as_json:
+        print_json(trial_json(trial))
+    else:
+        click.echo(trial_text(trial))
+    if not trial.accepted:
+        raise click.exceptions.Exit(1)
+
+
+def meaning_json(meaning: Meaning | None) -> dict[str, Any] | None:
+    """A meaning as plain values."""
+    match meaning:
+        case None:
+            return None
+        case Call():
+            return {
+                "call": meaning.cut,
+                "side": meaning.side.value if meaning.side else "",
+                "count": meaning.count,
+                "destination": meaning.destination,
+                "same_again": meaning.same_again,
+            }
+        case Command():
+            values = {
+                "number": None if meaning.number is None else str(meaning.number),
+                "digits": meaning.digits,
+                "call": meaning_json(meaning.call),
+                "species": meaning.species,
+                "sex": meaning.sex,
+                "note": meaning.note,
+            }
+            return {"command": meaning.verb.value} | {k: v for k, v in values.items() if v}
+        case Answer():
+            return {"answer": meaning.value}
+
+
+def trial_json(trial: Trial) -> dict[str, Any]:
+    """A trial as plain values."""
+    return {
+        "text": trial.text,
+        "accepted": trial.accepted,
+        "meanings": [meaning_json(meaning) for meaning in trial.meanings],
+        "suggestions": list(trial.suggestions),
+    }
+
+
+def trial_text(trial: Trial) -> str:
+    """A trial as a line for people."""
+    if not trial.accepted:
+        near = f" Did you mean: {', '.join(trial.suggestions)}?" if trial.suggestions else ""
+        return f"{trial.text}: not a phrase.{near}"
+    return f"{trial.text}: " + "; or ".join(meaning_text(meaning) for meaning in trial.meanings)
+
+
+def meaning_text(meaning: Meaning) -> str:
+    """A meaning in words."""
+    match meaning:
+        case Call():
+            return f"call {meaning.words()}"
+        case Command():
+            given = [meaning.digits, meaning.species, meaning.sex, meaning.note]
+            given += [meaning.call.words() if meaning.call else "", str(meaning.number or "")]
+            return " ".join(["command", meaning.verb.value, *(part for part in given if part)])
+        case Answer():
+            return f"answer {meaning.value}"
+
+
+VERBS: tuple[click.Command, ...] = (grammar,)

@@ -1,0 +1,144 @@
+"""Reading the ledger with clean hands, and correcting it: carcasses, sheets, amendments."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+
+from handsfree import __version__
+from handsfree.carcass_in_hand import PlanShelf
+from handsfree.config import Config
+from handsfree.errors import EntryError
+from handsfree.ledger.bookkeeper import Bookkeeper
+from handsfree.ledger.books import Books, Carcass, open_books
+from handsfree.ledger.digest import rfc3339
+from handsfree.ledger.entries import Body, CarcassClosed, Entry, SessionBegan
+from handsfree.ledger.ports import Verification
+from handsfree.ledger.sqlite_store import open_ledger, read_ledger
+from handsfree.reconciliation.reconcile import Reconciliation, reconcile
+from handsfree.reporting.making import sheet_of
+from handsfree.reporting.reconciled import figures_of
+from handsfree.reporting.sheet import Sheet
+from handsfree.speech.vocabulary import Vocabulary
+from handsfree.wiring import scales, words
+
+
+@dataclass(frozen=True, slots=True)
+class Shelf:
+    """A ledger as read, with all its carcasses."""
+
+    books: Books
+    last_seq: int
+    digest: str
+
+    def carcasses(self) -> list[Carcass]:
+        """All carcasses, oldest first."""
+        return list(self.books.carcasses.values())
+
+    def find(self, which: str = "") -> Carcass:
+        """A carcass by tag ("417") or by number ("#3"); the newest when nothing is given.
+
+        Raises:
+            EntryError: There is no such carcass.
+        """
+        if not which:
+            if not self.books.carcasses:
+                raise EntryError(
+                    "there is no carcass in this ledger yet", next_step="record or replay one first"
+                )
+            return self.carcasses()[-1]
+        number = which.removeprefix("#")
+        if which.startswith("#") and number.isdecimal():
+            found = self.books.by_number(int(number))
+        else:
+            found = self.books.unfinished_by_tag(which) or self.books.by_tag(which)
+        if found is None:
+            raise EntryError(
+                f"there is no carcass {which} in this ledger",
+                next_step="give its tag, or its number with a # before it; `handsfree carcasses` lists them",
+            )
+        return found
+
+
+def read_shelf(ledger: Path) -> Shelf:
+    """Read a whole ledger.
+
+    Raises:
+        LedgerError: It cannot be read, or an entry is not as it was written.
+    """
+    store = read_ledger(ledger)
+    try:
+        books = Books(store.entries())
+        seq, digest = store.last()
+    finally:
+        store.close()
+    return Shelf(books, seq, digest)
+
+
+def verify(ledger: Path) -> Verification:
+    """Check the whole digest chain.
+
+    Raises:
+        LedgerTamperedError: Names the first bad entry.
+        LedgerError: It cannot be read.
+    """
+    store = read_ledger(ledger)
+    try:
+        return store.verify()
+    finally:
+        store.close()
+
+
+def reconciliation(carcass: Carcass, config: Config) -> Reconciliation:
+    """The balance of a carcass as the books stand."""
+    plan = PlanShelf(words.vocabulary(config), config.speech.plan).plan_of(carcass)
+    return reconcile(carcass, scales.scale_data(config.scales), scales.process_loss(config), plan)
+
+
+def sheet(shelf: Shelf, carcass: Carcass, config: Config) -> Sheet:
+    """The carcass sheet as the books stand, in this machine's time zone."""
+    return sheet_of(
+        carcass,
+        figures_of(reconciliation(carcass, config)),
+        larder=config.larder.name,
+        zone=datetime.now(UTC).astimezone().tzinfo or UTC,
+        last_seq=shelf.last_seq,
+        digest=shelf.digest,
+    )
+
+
+Amendment = Callable[[Books, Vocabulary, Callable[[Carcass], CarcassClosed]], list[Body]]
+"""Makes the bodies of a correction from the books, the vocabulary and the way to close a carcass."""
+
+
+def amend(ledger: Path, config: Config, amendment: Amendment) -> list[Entry]:
+    """Enter a typed correction; nothing already written changes.
+
+    Raises:
+        EntryError: It makes no sense as the books stand; nothing was entered.
+        LedgerError: The ledger cannot be written; nothing was entered.
+    """
+    vocabulary = words.vocabulary(config)
+
+    def closing_of(carcass: Carcass) -> CarcassClosed:
+        found = reconciliation(carcass, config)
+        return CarcassClosed(
+            carcass.number,
+            found.verdict.kind.value,
+            found.sentence(),
+            found.balance.unaccounted_mg,
+            found.verdict.expanded_u_mg,
+        )
+
+    read_ledger(ledger).close()  # a correction to a ledger that is not there is a slip of the path
+    store = open_ledger(ledger)
+    try:
+        books = open_books(store)
+        now = datetime.now(UTC)
+        keeper = Bookkeeper(store, books, session=f"amend {rfc3339(now)}", started_at=now)
+        began = SessionBegan(f"handsfree {__version__}", "amend", started_at=rfc3339(now))
+        return keeper.write([began, *amendment(books, vocabulary, closing_of)], t_ns=0)[1:]
+    finally:
+        store.close()

@@ -1,0 +1,241 @@
+"""Runs a live session: microphone and scales in threads of their own, one loop that decides."""
+
+from __future__ import annotations
+
+import queue
+import threading
+from collections.abc import Callable, Iterator
+from contextlib import ExitStack, suppress
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from handsfree.answering.loudspeaker import Loudspeaker
+from handsfree.answering.speaker import Answerer
+from handsfree.answering.system_voice import SystemVoice
+from handsfree.clock import Clock, SystemClock
+from handsfree.config import Config
+from handsfree.errors import ConfigError, HandsfreeError
+from handsfree.ledger.sqlite_store import open_ledger
+from handsfree.merging import ScaleStep, SoundStep, Step, StepBuffer
+from handsfree.session_folder import SessionDescription
+from handsfree.speech.hearing import Listener
+from handsfree.speech.messages import AudioBlock
+from handsfree.speech.microphone import Microphone
+from handsfree.speech.ports import SoundSource
+from handsfree.weighing.ports import Chunk, Ended, Lost, Transport
+from handsfree.wiring import hearing, scales, words
+from handsfree.wiring.keeping import SessionKeeper
+from handsfree.wiring.replaying import Watch
+from handsfree.wiring.sound_steps import flagged, sound_steps
+from handsfree.wiring.workplace import Occasion, Workplace, workplace
+
+_POLL_S = 0.05
+#: The longest a source may take to hand over what it still has.
+_JOIN_S = 3.0
+
+
+@dataclass(slots=True)
+class LiveOptions:
+    """What a live session is run with."""
+
+    ledger: Path
+    keep: Path | None = None
+    quiet: bool = False
+    """No answers aloud."""
+    sound: bool = True
+    plan: str = ""
+    ready: Callable[[str], None] = lambda _text: None
+    """Told once, when everything listens."""
+    tell: Callable[[str], None] = lambda _text: None
+    """Told of things that are no errors: no voice, no loudspeaker."""
+    stop: threading.Event = field(default_factory=threading.Event)
+    """Set from outside to end the session in order."""
+
+
+def record(config: Config, options: LiveOptions, watch: Watch) -> Workplace:
+    """Run until stopped; the ledger is always level with what was answered.
+
+    Raises:
+        HandsfreeError: A device, grammar, model or ledger cannot be used. What was answered is in the
+            ledger, and the session's end is noted there where that is possible.
+    """
+    if not config.scales and not options.sound:
+        raise ConfigError("there is neither a microphone nor a scale to record from")
+    vocabulary = words.vocabulary(config)
+    engine = hearing.recogniser(config, words.lexicon(config)) if options.sound else None
+    listener = Listener(engine, vocabulary.listening()) if engine else None
+    first_half = hearing.speech_parts(config) if options.sound else None
+    with ExitStack() as stack:
+        store = open_ledger(options.ledger)
+        stack.callback(store.close)
+        # Time begins when all that is slow to start has started.
+        clock = SystemClock()
+        microphone = Microphone(clock, _device(config.speech.microphone)) if options.sound else None
+        if microphone is not None:
+            stack.callback(microphone.close)
+        ports = [scales.port(settings, clock) for settings in config.scales.values()]
+        for port in ports:
+            stack.callback(port.close)
+        occasion = Occasion("live", clock.started_at(), engine.name if engine else "", plan=options.plan)
+        place = workplace(
+            config,
+            store,
+            vocabulary,
+            occasion,
+            scales=config.scales,
+            listener=listener,
+            overheard=watch.utterance,
+        )
+        keeper = _keeper(config, options, clock, sound=microphone is not None)
+        if keeper is not None:
+            stack.callback(keeper.close)
+        answerer = _answerer(config, options, clock)
+        if answerer is not None:
+            answerer.start()
+            stack.callback(answerer.close)
+        live = _Live(place, watch, options, clock, keeper, answerer)
+        for port in ports:
+            live.listen_to_scale(port)
+        if microphone is not None and first_half is not None:
+            blocks = live.heard(microphone)
+            live.listen_to(sound_steps(blocks, first_half, ahead=False))
+        heard_by = microphone.name if microphone else "no microphone"
+        options.ready(f"listening: {heard_by}; scales: {', '.join(config.scales) or 'none'}")
+        live.run(sound=microphone is not None)
+    return place
+
+
+def _device(text: str) -> int | str | None:
+    return int(text) if text.isdecimal() else text or None
+
+
+def _keeper(config: Config, options: LiveOptions, clock: Clock, *, sound: bool) -> SessionKeeper | None:
+    if options.keep is None:
+        return None
+    description = SessionDescription(clock.started_at(), None, config.scales, options.plan)
+    return SessionKeeper(options.keep, description, sound=sound)
+
+
+def _answerer(config: Config, options: LiveOptions, clock: Clock) -> Answerer | None:
+    if options.quiet:
+        return None
+    output = Loudspeaker(_device(config.answers.speaker), tell=options.tell)
+    return Answerer(SystemVoice(config.answers.voice), output, clock, tell=options.tell)
+
+
+class _Live:
+    """The threads of a live session and the loop between them."""
+
+    def __init__(
+        self,
+        place: Workplace,
+        watch: Watch,
+        options: LiveOptions,
+        clock: Clock,
+        keeper: SessionKeeper | None,
+        answerer: Answerer | None,
+    ) -> None:
+        self._place = place
+        self._watch = watch
+        self._options = options
+        self._clock = clock
+        self._keeper = keeper
+        self._answerer = answerer
+        self._queue: queue.Queue[Step | HandsfreeError] = queue.Queue()
+        self._stopped = threading.Event()
+        self._sources: list[SoundSource | Transport] = []
+        self._threads: list[threading.Thread] = []
+
+    def heard(self, source: SoundSource) -> Iterator[AudioBlock]:
+        """The blocks of the microphone, own voice flagged, kept as they are."""
+        self._sources.append(source)
+        for block in source.blocks():
+            own = self._answerer is not None and self._answerer.was_speaking(block.t_ns, block.end_ns)
+            marked = flagged(block) if own else block
+            if self._keeper is not None:
+                self._keeper.sound(marked)
+            yield marked
+
+    def listen_to(self, steps: Iterator[Step]) -> None:
+        """Take steps of sound from a thread."""
+        self._thread("hearing", lambda: self._pass_on(steps))
+
+    def listen_to_scale(self, transport: Transport) -> None:
+        """Take bytes of a scale from a thread."""
+        self._sources.append(transport)
+        self._thread(f"scale {transport.scale}", lambda: self._pass_on(self._scale_steps(transport)))
+
+    def run(self, *, sound: bool) -> None:
+        """Decide until stopped, then end in order whatever the reason."""
+        buffer = StepBuffer(sound=sound)
+        reason = "stopped"
+        try:
+            while not self._options.stop.is_set():
+                self._collect(buffer)
+                for step in buffer.ready(self._clock.now_ns()):
+                    self._take(step)
+        except KeyboardInterrupt:
+            reason = "stopped from the keyboard"
+        except HandsfreeError as error:
+            reason = error.what
+            raise
+        finally:
+            self._stop_listening()
+            with suppress(HandsfreeError):  # a second fault must not hide the first
+                self._collect(buffer)
+            for step in buffer.rest():
+                self._take(step)
+            for outcome in self._place.recorder.finish(reason):
+                self._watch.outcome(outcome, self._place.replies.to(outcome))
+
+    def _collect(self, buffer: StepBuffer) -> None:
+        """Everything that has arrived; waits a moment for the first."""
+        try:
+            item = self._queue.get(timeout=_POLL_S)
+            while True:
+                if isinstance(item, HandsfreeError):
+                    raise item
+                if isinstance(item, ScaleStep) and self._keeper is not None:
+                    self._keeper.scale(item.scale, item.received)
+                buffer.push(item)
+                item = self._queue.get_nowait()
+        except queue.Empty:
+            return
+
+    def _take(self, step: Step) -> None:
+        for outcome in self._place.recorder.take(step):
+            sayings = self._place.replies.to(outcome)
+            if self._answerer is not None:
+                for saying in sayings:
+                    self._answerer.say(saying)
+            self._watch.outcome(outcome, sayings)
+        if isinstance(step, SoundStep):
+            self._watch.progress(step.t_ns / 1e9, 0.0)
+
+    def _scale_steps(self, transport: Transport) -> Iterator[Step]:
+        while not self._stopped.is_set():
+            received = transport.receive(0.2)
+            if isinstance(received, Ended):
+                return
+            if isinstance(received, Chunk | Lost):
+                yield ScaleStep(received.t_ns, transport.scale, received)
+
+    def _pass_on(self, steps: Iterator[Step]) -> None:
+        try:
+            for step in steps:
+                self._queue.put(step)
+        except HandsfreeError as error:
+            self._queue.put(error)
+
+    def _stop_listening(self) -> None:
+        """End the sources and wait for what they still had in hand."""
+        self._stopped.set()
+        for source in self._sources:
+            source.close()
+        for thread in self._threads:
+            thread.join(timeout=_JOIN_S)
+
+    def _thread(self, name: str, work: Callable[[], None]) -> None:
+        thread = threading.Thread(target=work, name=name, daemon=True)
+        self._threads.append(thread)
+        thread.start()
