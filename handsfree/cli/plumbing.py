@@ -56,8 +56,8 @@ def weigh(capture: Path, shape: str, d_g: float | None, rate: float, as_json: bo
         return
     for scale in found:
         click.echo(
-            f"{scale['scale']}: shape {scale['shape'] or 'unknown'}, {len(scale['indications'])} indications, "
-            f"{scale['torn']} torn lines"
+            f"{scale['scale']}: shape {scale['shape'] or 'unknown'}, "
+            f"{len(scale['indications'])} indications, {scale['torn']} torn lines"
         )
         for change in scale["load_changes"]:
             click.echo(f"{change['t_s']:8.1f} s  {change['delta_g']:+10.1f} g  to {change['after']}")
@@ -105,9 +105,11 @@ def _read(source: Path) -> tuple[str, str]:
 def _in_words(outcome: Reconciliation) -> list[str]:
     values: dict[str, Any] = outcome_to_json(outcome)
     lines = [values["sentence"]]
-    for suspect in outcome.suspects:
-        if suspect.is_fault and suspect.posterior >= 0.02 and outcome.questioned:
-            lines.append(f"{suspect.posterior:4.0%}  {suspect.words}. {suspect.remedy}")
+    lines.extend(
+        f"{suspect.posterior:4.0%}  {suspect.words}. {suspect.remedy}"
+        for suspect in outcome.suspects
+        if suspect.is_fault and suspect.posterior >= 0.02 and outcome.questioned
+    )
     return lines + list(values["notes"])
 
 
