@@ -6,6 +6,7 @@ the speed is a wish: the library's queue may hand it over one phrase late.
 
 from __future__ import annotations
 
+import atexit
 import contextlib
 import importlib
 import tempfile
@@ -25,6 +26,8 @@ _PREFERRED = ("gmw/en-gb-x-rp", "gmw/en", "gmw/en-gb-scotland", "gmw/en-us")
 # The library keeps one engine a process and loses sound when a second is made: share it, one at a time.
 _LOCK = threading.Lock()
 _ENGINE: list[Any] = []
+# Let go of it while the library can still clean up: at the interpreter's end it complains.
+atexit.register(_ENGINE.clear)
 
 
 class SystemVoice:
