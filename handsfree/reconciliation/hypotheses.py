@@ -62,8 +62,8 @@ class Odds:
     unnamed_not_meat: float = 0.05
     named_wrong: float = 3.0
     twice: float = 0.003
-    twice_over_plan: float = 10.0
-    """How much likelier logged twice a piece is that the plan has no room for."""
+    over_plan: float = 10.0
+    """How much likelier to be no piece of its own a weighing is that the plan has no room for."""
     container: float = 0.003
     in_skin_on: float = 3.0
     """The dressed weight is known to have been taken in skin, and no skin is among the pieces."""

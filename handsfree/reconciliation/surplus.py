@@ -43,7 +43,7 @@ def _twice(scene: Scene) -> Iterator[Hypothesis]:
             continue
         by_chance_mg = sqrt(2) * DIFFERENT_PIECES_LOG_SD * second.mass_mg
         fit = _agreement(scene, first.mass_mg - second.mass_mg, second, sqrt(2), by_chance_mg)
-        odds = scene.odds.twice * (scene.odds.twice_over_plan if _over_plan(scene, second) else 1.0)
+        odds = scene.odds.twice * _room_factor(scene, second)
         entries = (first.number, second.number)
         yield Hypothesis(SuspectKind.LOGGED_TWICE, odds * fit, _too_much(second), entries=entries)
 
@@ -58,14 +58,14 @@ def _agreement(scene: Scene, off_mg: float, piece: Weighing, factor: float, by_c
     return chance_mg / u_mg * exp(-0.5 * ((off_mg / u_mg) ** 2 - (off_mg / chance_mg) ** 2))
 
 
-def _over_plan(scene: Scene, piece: Weighing) -> bool:
-    """Whether more of this name is recorded than the plan has room for."""
+def _room_factor(scene: Scene, piece: Weighing) -> float:
+    """How much likelier no piece of its own: more if the plan has less of this name than is recorded."""
     if scene.plan is None:
-        return False
+        return 1.0
     expected = [item for item in scene.plan.expected if item.cut == piece.cut]
     have = sum(p.count for p in scene.pieces if (p.cut, p.side) == (piece.cut, piece.side))
     room = sum(item.count for item in expected if not item.side or item.side == piece.side)
-    return bool(expected) and have > room
+    return scene.odds.over_plan if expected and have > room else 1.0
 
 
 def _containers(scene: Scene) -> Iterator[Hypothesis]:
@@ -76,7 +76,7 @@ def _containers(scene: Scene) -> Iterator[Hypothesis]:
                 log_sd = DIFFERENT_PIECES_LOG_SD if piece.cut else ANY_LOG_SD
                 off_mg = piece.mass_mg - container_mg
                 fit = _agreement(scene, off_mg, piece, 1.0, log_sd * piece.mass_mg)
-                odds = scene.odds.container * fit
+                odds = scene.odds.container * fit * _room_factor(scene, piece)
                 yield Hypothesis(SuspectKind.CONTAINER, odds, _too_much(piece), entries=(piece.number,))
             if on_it:
                 effect = Effect(float(container_mg), 0.0, -1)

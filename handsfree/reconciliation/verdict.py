@@ -1,10 +1,11 @@
 """The verdict on a balance: a test with a stated rate of false alarms, in plain words.
 
 The unaccounted mass over its standard uncertainty is held against the normal quantile of half the
-false-alarm rate on either side. The same k gives the ± in the sentence (JCGM 100:2008 6.2.1 and
-Table G.1: 99 % is k = 2.576), so "more than explained" and "outside the ±" are the same thing. The
-one per cent is chosen because a false alarm costs the butcher a search: of a hundred complete
-carcasses about one is questioned. The budget itself can be had with k = 2.
+false-alarm rate on either side. The same k gives the ± in the sentence (JCGM 100:2008 6.2.1), so
+"more than explained" and "outside the ±" are the same thing. A false alarm costs the butcher a
+search, so less than one complete carcass in a hundred may be questioned: half a per cent is chosen
+(k = 2.81), which leaves as much again for expected losses that are not known exactly. The budget
+itself can be had with k = 2.
 """
 
 from __future__ import annotations
@@ -18,7 +19,7 @@ from handsfree.mass import format_kg
 from handsfree.reconciliation.balance import Balance
 
 #: Share of complete carcasses that the test may question, both sides together.
-FALSE_ALARM_RATE = 0.01
+FALSE_ALARM_RATE = 0.005
 
 
 class VerdictKind(StrEnum):

@@ -7,6 +7,7 @@ import pytest
 from handsfree.ledger.books import Books
 from handsfree.ledger.entries import (
     Body,
+    CallLeftUnweighed,
     CarcassDescribed,
     CarcassOpened,
     ContainerSet,
@@ -17,10 +18,11 @@ from handsfree.ledger.entries import (
     PieceRenamed,
 )
 from handsfree.mass import to_mg
-from handsfree.reconciliation.account import Account, Weighing
+from handsfree.reconciliation.account import Account, Called, Weighing, indicated_mg, said_interval_mg
 from handsfree.reconciliation.balance import balance_account, balance_of
 from handsfree.reconciliation.instruments import ProcessLoss, ScaleData
 from handsfree.reconciliation.plan import Expected, Plan
+from handsfree.reconciliation.reconcile import reconcile
 from handsfree.reconciliation.verdict import VerdictKind, verdict_of
 
 NO_LOSS = ProcessLoss(0.0, 0.0, 0.0, 0.0)
@@ -192,3 +194,56 @@ def test_a_piece_called_without_its_side_leaves_the_other_without_one() -> None:
     assert [item.words() for item in balance.remaining] == ["haunch"]
     both = balance_account(account(None, one, one), SCALES, NO_LOSS, plan)
     assert both.remaining == ()
+
+
+def test_a_call_left_unweighed_in_the_ledger_is_the_first_suspect() -> None:
+    books = books_of(
+        CarcassOpened(1, "417"), CarcassDescribed(1, skin="off"), dressed(10_000),
+        piece(5_000, "haunch", "left"), CallLeftUnweighed(1, "neck", "", 1, "neck"),
+        piece(4_000, "bone", "", "stock"),
+    )  # fmt: skip
+    outcome = reconcile(books.carcasses[1], SCALES, NO_LOSS)
+    assert outcome.balance.account.unweighed == (Called("neck"),)
+    # 1 kg of 10 kg is open: a neck that was called is far likelier than a right haunch of 1 kg.
+    assert outcome.headline() == "Probably the neck was called but not weighed (about 1.00 kg)."
+    assert outcome.spoken().startswith("1.00 kilograms missing.")
+
+
+def test_an_entry_of_a_method_not_known_here_counts_as_weighed_by_itself() -> None:
+    books = books_of(CarcassOpened(1), dressed(2_000), piece(1_000, "shank", method="balanced on a knife"))
+    assert balance_of(books.carcasses[1], SCALES, NO_LOSS).unaccounted_mg == 1_000_000
+
+
+def test_a_piece_weighed_in_a_built_up_tray_of_the_ledger_shares_its_readings() -> None:
+    steps = [("0.500 kg", "1.500 kg"), ("1.500 kg", "2.500 kg"), ("2.500 kg", "3.500 kg")]
+    pieces = [
+        piece(1_000, "dice", method="tray building", indication_before=a, indication=b, u_mg=0.0)
+        for a, b in steps
+    ]
+    books = books_of(CarcassOpened(1), dressed(3_000), *pieces)
+    budget = balance_of(books.carcasses[1], SCALES, NO_LOSS).pieces_budget
+    # By hand, in grams: two loaded readings √(2·25/12 + 2·4), span 0.0002·3 000.
+    assert budget.u_mg / 1000 == pytest.approx((2 * 25 / 12 + 2 * 4 + 0.6**2) ** 0.5, rel=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("text", "mass_mg"),
+    [
+        ("12.345 kg", 12_345_000),
+        (" 5 g", 5_000),
+        ("1 lb", 453_592),
+        ("12.345", None),
+        ("x kg", None),
+        ("", None),
+    ],
+)
+def test_an_indication_is_read_only_when_it_is_plainly_one(text: str, mass_mg: int | None) -> None:
+    assert indicated_mg(text) == mass_mg
+
+
+@pytest.mark.parametrize(
+    ("text", "interval_mg"),
+    [("1.25", 10_000), ("1.250 kg", 1_000), ("2", 1_000_000), ("two", None), ("nan", None)],
+)
+def test_a_said_weight_shows_its_last_decimal(text: str, interval_mg: int | None) -> None:
+    assert said_interval_mg(text) == interval_mg

@@ -33,7 +33,7 @@ def test_the_coverage_factors_are_those_of_the_normal_table() -> None:
 
 def test_a_missing_kilogram_is_not_explained_and_said_in_one_sentence() -> None:
     # By hand: u = √(2·20²/12 + 2·1²/12 + 82.7²) = 83.10 g, k·u = 214.06 g, rounded 0.21.
-    verdict = verdict_of(balance(41_350_000, 40_510_000))
+    verdict = verdict_of(balance(41_350_000, 40_510_000), 0.01)
     assert verdict.kind is VerdictKind.NOT_EXPLAINED
     assert verdict.sentence == (
         "0.84 kg of 41.35 kg is not accounted for, ± 0.21; more than scales and cutting explain."
@@ -54,7 +54,7 @@ def test_a_missing_kilogram_is_not_explained_and_said_in_one_sentence() -> None:
     ],
 )
 def test_the_edge_of_the_test_is_the_margin_in_the_sentence(pieces_mg: int, kind: VerdictKind) -> None:
-    verdict = verdict_of(balance(41_350_000, pieces_mg))
+    verdict = verdict_of(balance(41_350_000, pieces_mg), 0.01)
     assert verdict.kind is kind
     assert verdict.z is not None
     assert verdict.questioned == (abs(verdict.z) > verdict.k)
