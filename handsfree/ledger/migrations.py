@@ -39,7 +39,7 @@ _ENTRIES = (
     "CREATE INDEX entry_by_carcass ON entry (carcass) WHERE carcass IS NOT NULL",
     "CREATE INDEX entry_by_reference ON entry (refers) WHERE refers IS NOT NULL",
     "CREATE INDEX entry_by_tag ON entry (tag) WHERE tag IS NOT NULL",
-    "CREATE INDEX entry_by_kind ON entry (kind)",
+    "CREATE INDEX entry_by_kind ON entry (kind, carcass)",
     """
     CREATE TRIGGER entry_is_never_changed BEFORE UPDATE ON entry
     BEGIN SELECT RAISE(ABORT, 'an entry of the ledger is never changed: correct it with a new entry'); END

@@ -27,14 +27,22 @@ PAGE = f"SELECT {COLUMNS} FROM entry WHERE seq > ? ORDER BY seq LIMIT ?"
 #: The rows whose numbers are given as one JSON array.
 PICKED = f"SELECT {COLUMNS} FROM entry WHERE seq IN (SELECT value FROM json_each(?)) ORDER BY seq"
 
-#: Numbers of the entries that suffice to go on working: the life of every carcass (who is open, who
-#: is parked), all about the unfinished ones, the container on each scale, the way of weighing.
+#: Numbers of the entries that suffice to go on working: all about the unfinished carcasses, the
+#: container on each scale, the way of weighing, and (for who is open, who is parked, and the next
+#: number) the lives of the carcasses that anything happened to since the oldest unfinished one was
+#: opened, and of the one opened last.
 WORKING = f"""
 WITH RECURSIVE
   life AS (SELECT seq, kind, carcass FROM entry WHERE kind IN {LIFE}),
   latest AS (SELECT carcass, kind, max(seq) FROM life GROUP BY carcass),
-  {_ABOUT.format(carcasses="SELECT carcass FROM latest WHERE kind <> 'CarcassClosed'")}
-SELECT seq FROM life
+  unfinished AS (SELECT carcass FROM latest WHERE kind <> 'CarcassClosed'),
+  recent AS (
+    SELECT carcass FROM life
+    WHERE seq >= (SELECT min(seq) FROM life WHERE carcass IN (SELECT carcass FROM unfinished))
+    UNION SELECT max(carcass) FROM life
+  ),
+  {_ABOUT.format(carcasses="SELECT carcass FROM unfinished")}
+SELECT seq FROM life WHERE carcass IN (SELECT carcass FROM recent)
 UNION SELECT seq FROM about
 UNION SELECT max(seq) FROM entry WHERE kind = 'ContainerSet' GROUP BY json_extract(body, '$.scale')
 UNION SELECT max(seq) FROM entry WHERE kind = 'WeighingTurned'

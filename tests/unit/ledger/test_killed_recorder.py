@@ -18,7 +18,7 @@ def test_a_killed_recorder_loses_and_doubles_no_answered_entry_and_leaves_no_hal
     answered: list[Answered] = []
     with KilledRecorder(path, seed=20260131) as recorder:
         for _ in range(LIVES):
-            answered += recorder.live_and_die(0.15)
+            answered += recorder.live_and_die(0.25)
             if path.exists() and path.stat().st_size:
                 with closing(read_ledger(path)) as reader:
                     reader.verify()

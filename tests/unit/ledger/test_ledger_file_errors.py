@@ -253,8 +253,7 @@ def test_a_folder_that_may_not_be_written_is_told_and_the_ledger_can_be_read(ope
 
 def test_a_spoilt_page_is_told_as_damage(path: Path) -> None:
     with closing(open_ledger(path)) as store:
-        for number in range(1, 300):
-            put(store, e.CarcassOpened(number, "9" * 100))
+        put(store, *(e.CarcassOpened(number, "9" * 100) for number in range(1, 300)))
     content = bytearray(path.read_bytes())
     size = int.from_bytes(content[16:18], "big")  # page size: sqlite.org/fileformat.html, section 1.3
     for start in range(2 * size, len(content), size):

@@ -28,14 +28,22 @@ def put(store: SqliteStore, *bodies: e.Body) -> list[e.Entry]:
     return store.append(bodies, session="test", t_ns=0, posted_at=POSTED_AT)
 
 
-@pytest.fixture
-def path(tmp_path: Path) -> Path:
+@pytest.fixture(scope="module")
+def sound(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A ledger of 19 + 300 entries: the tail checked at opening does not reach back to the 19."""
-    place = tmp_path / "ledger.db"
+    place = tmp_path_factory.mktemp("sound") / "ledger.db"
     with closing(open_ledger(place)) as store:
         put(store, *ONE_OF_EACH)
         put(store, *(e.NoteMade(None, str(number)) for number in range(300)))
     return place
+
+
+@pytest.fixture
+def path(sound: Path, tmp_path: Path) -> Path:
+    """A copy of that ledger to be spoilt."""
+    for suffix in ("", ".anchor"):
+        shutil.copy(f"{sound}{suffix}", tmp_path)
+    return tmp_path / "ledger.db"
 
 
 def spoil(path: Path, *statements: str, guards: bool = False) -> None:
