@@ -69,6 +69,7 @@ processes = st.builds(
 )
 
 
+@settings(deadline=None)
 @given(accounts(), processes)
 def test_every_balance_closes_to_the_milligram(account: Account, process: ProcessLoss) -> None:
     balance = balance_account(account, SCALES, process, PLAN)
@@ -76,6 +77,7 @@ def test_every_balance_closes_to_the_milligram(account: Account, process: Proces
     assert balance.pieces_mg == sum(p.mass_mg for p in account.pieces if not p.struck)
 
 
+@settings(deadline=None)
 @given(accounts(cleared), processes, st.randoms(use_true_random=False))
 def test_the_order_of_pieces_weighed_one_by_one_does_not_matter(
     account: Account, process: ProcessLoss, random: object
@@ -88,11 +90,13 @@ def test_the_order_of_pieces_weighed_one_by_one_does_not_matter(
     assert one.pieces_budget.u_mg == pytest.approx(two.pieces_budget.u_mg, rel=1e-12)
 
 
+@settings(deadline=None)
 @given(budgets)
 def test_a_quantity_less_itself_has_no_uncertainty(budget: Budget) -> None:
     assert (budget - budget).u_mg == 0.0
 
 
+@settings(deadline=None)
 @given(budgets, budgets, st.floats(-10, 10))
 def test_sums_and_multiples_agree_with_the_uncertainties_library(
     one: Budget, two: Budget, factor: float
@@ -107,11 +111,13 @@ def test_sums_and_multiples_agree_with_the_uncertainties_library(
     assert (one - two.scaled(factor)).u_mg == pytest.approx(expected, rel=1e-9, abs=1e-6)
 
 
+@settings(deadline=None)
 @given(budgets, budgets)
 def test_a_sum_is_no_more_uncertain_than_its_parts_fully_correlated(one: Budget, two: Budget) -> None:
     assert (one + two).u_mg <= (one.u_mg + two.u_mg) * (1 + 1e-12)
 
 
+@settings(deadline=None)
 @given(st.lists(weighings, max_size=8), weighings)
 def test_one_more_piece_never_lowers_the_coherent_parts(pieces: list[Weighing], more: Weighing) -> None:
     before = weighings_budget(pieces, SCALES).by_kind()
@@ -120,6 +126,7 @@ def test_one_more_piece_never_lowers_the_coherent_parts(pieces: list[Weighing], 
         assert after.get(kind, 0.0) >= before.get(kind, 0.0)
 
 
+@settings(deadline=None)
 @given(
     st.lists(masses_mg, min_size=1, max_size=8), st.sampled_from([Method.TRAY_BUILDING, Method.TAKING_OFF])
 )
@@ -129,7 +136,7 @@ def test_a_run_knows_only_its_first_and_last_reading(parts: list[int], method: M
     assert weighings_budget(pieces, scales).u_mg == pytest.approx(sqrt(2 * 5_000**2 / 12 + 2 * 2_000**2))
 
 
-@settings(max_examples=60)
+@settings(max_examples=60, deadline=None)
 @given(accounts(), processes)
 def test_posteriors_sum_to_one_and_always_offer_nothing_and_none(
     account: Account, process: ProcessLoss
@@ -143,7 +150,7 @@ def test_posteriors_sum_to_one_and_always_offer_nothing_and_none(
     assert outcome.spoken()
 
 
-@settings(max_examples=60)
+@settings(max_examples=60, deadline=None)
 @given(accounts(), processes)
 def test_a_document_written_and_read_back_gives_the_same_balance(
     account: Account, process: ProcessLoss
@@ -173,6 +180,7 @@ json_values = st.recursive(
 )
 
 
+@settings(deadline=None)
 @given(json_values)
 def test_any_json_is_a_document_or_a_balance_error(parsed: object) -> None:
     for value in (parsed, {"format": 1, "pieces": [parsed]}, {"format": 1, "pieces": [], "dressed": parsed}):
