@@ -26,6 +26,7 @@ class LarderSettings:
     """`[larder]`: what stands at the head of the sheet."""
 
     name: str = "the larder"
+    """Its name, as on the door."""
     process: str = "unknown"
     """How carcasses are cut, for the expected loss: "by hand", "bandsaw" or "unknown"."""
 
@@ -70,15 +71,21 @@ class ScaleSettings:
     port: str = ""
     """Device path or URL (`/dev/ttyUSB0`, `socket://...`, `spy:///dev/ttyUSB0?file=...`)."""
     baud: int = 9600
+    """Bits per second."""
     bits: int = 8
+    """Data bits: 7 or 8."""
     parity: str = "N"
+    """N, E, O, M or S."""
     stop_bits: int = 1
+    """1 or 2."""
     shape: str = "auto"
     """Line shape, or "auto" to find it from the first lines."""
     d_g: float | None = None
     """Scale interval d in grams; None takes it from the decimals the scale sends."""
     max_kg: float | None = None
+    """Greatest load in kilograms, kept with the session."""
     repeatability_g: float | None = None
+    """Standard deviation of one reading in grams, when known from a check."""
     span: float | None = None
     """Relative standard uncertainty of the span, when known from a check."""
     carcass: bool | None = None
