@@ -75,6 +75,7 @@ class Answerer:
         self._tail_ns = from_seconds(tail_s)
         self._waiting: deque[_Waiting] = deque()
         self._playing: Saying | None = None
+        self._interrupted = False
         self._stretches: deque[Speaking] = deque(maxlen=_KEPT_STRETCHES)
         self._parts: OrderedDict[str, Spoken] = OrderedDict()
         self._changed = threading.Condition()
@@ -96,6 +97,7 @@ class Answerer:
                     self._waiting[index] = self._without_words(self._waiting[index])
                 self._waiting.insert(place, _Waiting(saying, now_ns))
                 if self._playing is not None and not self._playing.urgent:
+                    self._interrupted = True
                     self._output.stop()
             else:
                 self._waiting.append(_Waiting(saying, now_ns))
@@ -110,7 +112,7 @@ class Answerer:
             late_ns = self._clock.now_ns() - waiting.since_ns
             if not waiting.saying.urgent and late_ns > from_seconds(STALE_S):
                 waiting = self._without_words(waiting)
-            self._playing = waiting.saying
+            self._playing, self._interrupted = waiting.saying, False
         try:
             self._play(waiting.saying)
         finally:
@@ -168,6 +170,9 @@ class Answerer:
 
     def _play(self, saying: Saying) -> None:
         samples, rate_hz = self._sound(saying)
+        with self._changed:
+            if self._interrupted:  # while the words were rendered, before there was sound to stop
+                samples, rate_hz = tone_samples(saying.tone), RATE_HZ
         start_ns = self._clock.now_ns()
         length_ns = from_seconds(len(samples) / rate_hz + self._output.latency_s)
         # Known before the first sample, so that no block is missed; corrected when it took longer.

@@ -42,6 +42,7 @@ figure svg {{ width: 100%; height: auto; }}
 figcaption {{ font-size: 13px; color: {MUTED}; }}
 svg text {{ font-size: 12.5px; fill: {INK}; font-variant-numeric: lining-nums tabular-nums; }}
 svg text.small {{ font-size: 11.5px; fill: {MUTED}; }}
+svg text.over {{ paint-order: stroke; stroke: {PAPER}; stroke-width: 4px; }}
 svg text.total, svg text.name {{ font-weight: 600; }}
 table {{ border-collapse: collapse; width: 100%; font-variant-numeric: lining-nums tabular-nums; }}
 th {{ text-align: left; font-size: 13px; font-weight: 600; color: {MUTED};

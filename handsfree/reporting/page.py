@@ -66,13 +66,17 @@ def _header(heading: Heading) -> Markup:
         if heading.indication:
             dressed += f", indicated {heading.indication}"
     times = f"Opened {heading.opened}"
-    times += f", closed {heading.closed}" if heading.closed else f"; {heading.state}"
+    times += (
+        f", closed {heading.closed} ({heading.zone})"
+        if heading.closed
+        else f" ({heading.zone}), still {heading.state}"
+    )
     left = element(
         "div",
         element("p", heading.larder, class_="larder") if heading.larder else join(()),
         element("h1", title),
         element("p", f"{dressed}."),
-        element("p", f"{times} ({heading.zone})."),
+        element("p", f"{times}."),
     )
     return element("header", left, _ticket(heading))
 

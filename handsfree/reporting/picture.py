@@ -22,6 +22,9 @@ _TOP, _LEAST_HEIGHT, _LINE, _GROUP_LINE = 74.0, 430.0, 15.0, 22.0
 _RULER_X, _WIDE_X, _NARROW_X, _NARROW_END, _LABEL_X = 46.0, 62.0, 196.0, 262.0, 330.0
 _KG_X, _PERCENT_X = 620.0, 700.0
 
+#: Characters that fit beside and inside the strips; the tables give long names in full.
+_LABEL_CHARACTERS, _INSIDE_CHARACTERS = 34, 17
+
 
 @dataclass(frozen=True, slots=True)
 class Block:
@@ -169,7 +172,7 @@ def _column(blocks: Sequence[Block], scale: float, height: float) -> Iterable[Ma
         if tall >= 18 and block.heads:
             yield element(
                 "text",
-                block.name,
+                _short(block.name, _INSIDE_CHARACTERS),
                 x=_WIDE_X + 10,
                 y=y + min(tall / 2 + 4.5, 20),
                 class_="name",
@@ -221,7 +224,7 @@ def _label(block: Block, at: float, place: float, *, bold: bool) -> Iterable[Mar
         yield _rectangle(block, _LABEL_X - 13, place - 4.5, 9, 9)
         yield element("path", d=f"M{_LABEL_X} {place + 8:.1f}H{_PERCENT_X}", stroke=RULE, fill="none")
     x = _LABEL_X if bold else _LABEL_X + 14
-    yield element("text", block.name, x=x, y=place + 4, class_=class_)
+    yield element("text", _short(block.name, _LABEL_CHARACTERS), x=x, y=place + 4, class_=class_)
     yield element("text", block.net_kg, x=_KG_X, y=place + 4, class_=class_, text_anchor="end")
     if block.share is not None:
         yield element(
@@ -233,8 +236,12 @@ def _beyond(y: float) -> list[Markup]:
     """The line of the dressed weight when more came out than went in."""
     return [
         element("path", d=f"M{_RULER_X} {y:.1f}H{_NARROW_END + 8}", stroke=INK, stroke_width="2.5"),
-        element("text", "dressed", x=_RULER_X - 8, y=y - 4, text_anchor="end", class_="small"),
+        element("text", "dressed", x=_NARROW_END + 12, y=y + 4, class_="small over"),
     ]
+
+
+def _short(text: str, most: int) -> str:
+    return text if len(text) <= most else f"{text[: most - 1].rstrip()}…"
 
 
 def pieces_in_words(sheet: Sheet) -> str:

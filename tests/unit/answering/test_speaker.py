@@ -125,6 +125,26 @@ def test_an_urgent_saying_ends_a_lesser_one_that_is_playing(bench: Bench) -> Non
     assert bench.voice.said == ["neck", "the bench scale is unplugged"]
 
 
+def test_an_urgent_saying_that_comes_while_words_are_rendered_takes_them_away() -> None:
+    bench = Bench()
+    render = bench.voice.render
+
+    class Slow:
+        name = "slow voice"
+
+        def render(self, text: str):
+            if text == "neck":
+                bench.answerer.say(Saying(Tone.TROUBLE, "the bench scale is unplugged", urgent=True))
+            return render(text)
+
+    bench.answerer = Answerer(Slow(), bench.output, bench.clock)
+    bench.answerer.say(Saying(Tone.ACCEPTED, "neck"))
+    bench.work_all()
+    assert np.array_equal(bench.output.played[0][0], tone_samples(Tone.ACCEPTED))
+    assert bench.voice.said[-1] == "the bench scale is unplugged"
+    assert len(bench.output.played[1][0]) > len(bench.output.played[0][0])
+
+
 def test_an_urgent_saying_is_not_ended_by_another(bench: Bench) -> None:
     def interrupt() -> None:
         bench.during = lambda: None

@@ -162,6 +162,18 @@ def test_more_out_than_in_is_drawn_and_said() -> None:
     assert "dressed" in [text for tag, text in page.texts if tag == "text"]
 
 
+def test_a_name_too_long_for_the_picture_is_cut_there_and_whole_in_the_tables() -> None:
+    carcass = invented_books().carcasses[1]
+    name = "an extraordinarily long name of a cut that nobody says"
+    seq = next(iter(carcass.pieces))
+    carcass.pieces[seq] = replace(carcass.pieces[seq], cut=name, side="")
+    page = Page(page_html(sheet_of(carcass)))
+    drawn = [text for tag, text in page.texts if tag == "text"]
+    assert name not in drawn
+    assert any(name.startswith(text[:-1]) and text.endswith("…") for text in drawn)
+    assert [text for tag, text in page.texts if tag == "td"].count(name) == 2  # by piece and by cut
+
+
 def test_an_empty_carcass_has_a_page_without_a_picture() -> None:
     entry = e.Entry(1, "2025-10-14T08:30:00.000000Z", "s", 0, e.CarcassOpened(1), "0" * 64, "1" * 64)
     page = Page(page_html(sheet_of(Books([entry]).carcasses[1])))
