@@ -3,13 +3,29 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from decimal import Decimal
 
 from handsfree.ledger.books import Books, Carcass
 from handsfree.reconciliation.account import account_of
+from handsfree.reconciliation.instruments import ScaleData
 from handsfree.reconciliation.plan import Expected, Plan, remaining
 from handsfree.speech.cutlist import Plan as CutPlan
 from handsfree.speech.meaning import Call
 from handsfree.speech.vocabulary import Vocabulary
+
+
+@dataclass(frozen=True, slots=True)
+class CarcassFacts:
+    """What was known of the carcass before the session began."""
+
+    tag: str = ""
+    species: str = ""
+    sex: str = ""
+    dressed_kg: Decimal | None = None
+    skin: str = ""
+    hot_or_cold: str = ""
 
 
 def expected_pieces(plan: CutPlan) -> Plan:
@@ -18,11 +34,27 @@ def expected_pieces(plan: CutPlan) -> Plan:
         plan.name,
         tuple(
             Expected(
-                piece.cut, piece.side.value if piece.side else "", piece.count, piece.share, piece.spread
+                piece.cut,
+                piece.side.value if piece.side else "",
+                piece.count,
+                None if piece.share is None else piece.share / piece.count,
+                piece.spread,
             )
             for piece in plan.pieces
         ),
     )
+
+
+def with_containers(scales: Mapping[str, ScaleData], books: Books, carcass: Carcass) -> dict[str, ScaleData]:
+    """What is known of each scale, and the container that stands on it: it may be counted as meat."""
+    known = dict(scales)
+    intervals = {piece.entered.scale: piece.entered.d_mg for piece in carcass.pieces.values()}
+    for name, container in books.containers.items():
+        d_mg = intervals.get(name, 0)
+        scale = known.get(name) or (ScaleData(name, d_mg) if d_mg else None)
+        if scale is not None:
+            known[name] = replace(scale, containers_mg=(*scale.containers_mg, container.mass_mg))
+    return known
 
 
 class PlanShelf:

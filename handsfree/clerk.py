@@ -10,7 +10,7 @@ from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from handsfree.carcass_in_hand import PlanShelf
+from handsfree.carcass_in_hand import CarcassFacts, PlanShelf, with_containers
 from handsfree.errors import EntryError
 from handsfree.ledger import amending
 from handsfree.ledger import entries as e
@@ -20,7 +20,6 @@ from handsfree.ledger.posting import Rules, post
 from handsfree.pairing.messages import Decision, Instruction, LoadPassed, SpeechRefused
 from handsfree.reconciliation.instruments import PROCESS_UNKNOWN, ProcessLoss, ScaleData
 from handsfree.reconciliation.reconcile import Reconciliation, reconcile
-from handsfree.session_folder import CarcassFacts
 from handsfree.speech.meaning import Verb
 from handsfree.speech.vocabulary import Vocabulary
 from handsfree.weighing.messages import ScaleEvent
@@ -150,7 +149,8 @@ class Clerk:
 
     def reconciliation_of(self, carcass: Carcass) -> Reconciliation:
         """The balance of a carcass as it stands."""
-        return reconcile(carcass, self._scales, self._process, self._plans.plan_of(carcass))
+        scales = with_containers(self._scales, self.books, carcass)
+        return reconcile(carcass, scales, self._process, self._plans.plan_of(carcass))
 
     def _closing_of(self, carcass: Carcass) -> e.CarcassClosed:
         self._reconciled = found = self.reconciliation_of(carcass)

@@ -40,8 +40,9 @@ class Replies:
         if outcome.refused:
             return [enquiries.refused(outcome.refused)]
         if isinstance(outcome.cause, Question):
-            return [enquiries.question(outcome.cause)]
-        sayings = [saying_of(entry, self._books, self._length) for entry in outcome.entries]
+            return [enquiries.question(outcome.cause, self._books)]
+        verdict = outcome.reconciliation.spoken() if outcome.reconciliation else ""
+        sayings = [saying_of(entry, self._books, self._length, verdict=verdict) for entry in outcome.entries]
         if isinstance(outcome.cause, Instruction) and not outcome.entries:
             enquiry = self._enquiries.get(outcome.cause.command.verb)
             sayings.append(enquiry() if enquiry else None)

@@ -17,23 +17,12 @@ from typing import Any, TextIO
 
 import tomli_w
 
+from handsfree.carcass_in_hand import CarcassFacts
 from handsfree.clock import from_seconds, seconds
 from handsfree.config import ScaleSettings, scale_settings
 from handsfree.errors import SessionError
 
 FORMAT = 1
-
-
-@dataclass(frozen=True, slots=True)
-class CarcassFacts:
-    """`[carcass]`: what was known before the session began."""
-
-    tag: str = ""
-    species: str = ""
-    sex: str = ""
-    dressed_kg: Decimal | None = None
-    skin: str = ""
-    hot_or_cold: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -29,6 +29,7 @@ RANKS: dict[str, int] = {
     "session_folder": 8,
     "clerk": 8,
     "recorder": 9,
+    "replying": 9,
     "testing": 10,
     "wiring": 11,
     "cli": 12,
@@ -37,10 +38,16 @@ RANKS: dict[str, int] = {
 
 #: Modules that open a device, socket or file, or import the third-party library for it.
 EDGES = {
+    "answering.espeak_voice",
     "answering.loudspeaker",
     "answering.system_voice",
     "config",
+    "ledger.migrations",
+    "ledger.sidecars",
+    "ledger.sqlite_errors",
+    "ledger.sqlite_opening",
     "ledger.sqlite_store",
+    "reporting.files",
     "resources",
     "session_folder",
     "speech.audio_file",
@@ -53,6 +60,7 @@ EDGES = {
     "speech.voice_activity",
     "speech.vosk_engine",
     "weighing.capture",
+    "weighing.recording",
     "weighing.serial_port",
     "weighing.shapes",
 }

@@ -11,7 +11,6 @@ from handsfree.cli.amending import amend
 from handsfree.cli.common import PATH, config_option, example, json_option, ledger_option, print_json
 from handsfree.config import load_config
 from handsfree.reporting.export import csv_text, pieces_json
-from handsfree.reporting.files import write_text
 from handsfree.reporting.listing import carcass_table, carcasses_json, piece_list_table
 from handsfree.reporting.page import page_html
 from handsfree.reporting.sheetjson import sheet_json
@@ -47,7 +46,7 @@ def pieces(carcass: str, ledger_file: Path, csv_file: Path | None, as_json: bool
     elif csv_file == Path("-"):
         click.echo(csv_text(wanted), nl=False)
     elif csv_file is not None:
-        click.echo(f"Wrote {write_text(csv_file, csv_text(wanted))}")
+        click.echo(f"Wrote {bookshelf.save(csv_file, csv_text(wanted))}")
     else:
         Console().print(piece_list_table(wanted))
 
@@ -67,7 +66,7 @@ def sheet(
     if as_json:
         print_json(sheet_json(made))
     elif html_file is not None:
-        click.echo(f"Wrote {write_text(html_file, page_html(made))}")
+        click.echo(f"Wrote {bookshelf.save(html_file, page_html(made))}")
     else:
         Console().print(sheet_on_terminal(made))
 

@@ -83,7 +83,7 @@ def reconcile(
         outcome = document_from_text(text, name).reconcile()
     else:
         shelf = bookshelf.read_shelf(ledger_file)
-        outcome = bookshelf.reconciliation(shelf.find(carcass), load_config(config_file))
+        outcome = bookshelf.reconciliation(shelf.books, shelf.find(carcass), load_config(config_file))
     if as_json:
         print_json(outcome_to_json(outcome))
     else:

@@ -26,7 +26,6 @@ from handsfree.cli.common import (
 from handsfree.cli.telling import SessionLog, session_json
 from handsfree.cli.words import trial_json, trial_text
 from handsfree.config import load_config
-from handsfree.reporting.files import write_text
 from handsfree.reporting.page import page_html
 from handsfree.reporting.terminal import sheet_on_terminal
 from handsfree.resources import demo_folder
@@ -59,7 +58,7 @@ def demo(out: Path, config_file: Path | None) -> None:
     shelf = bookshelf.read_shelf(ledger)
     made = bookshelf.sheet(shelf, shelf.find(), config)
     console.print(sheet_on_terminal(made))
-    page = write_text(out / "demo_sheet.html", page_html(made))
+    page = bookshelf.save(out / "demo_sheet.html", page_html(made))
     console.print(f"Heard with {done.engine}.")
     console.print(f"Ledger: {ledger.absolute()}", soft_wrap=True)
     console.print(f"Sheet as a page: {page}", soft_wrap=True)

@@ -8,7 +8,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from handsfree import __version__
-from handsfree.carcass_in_hand import PlanShelf
+from handsfree.carcass_in_hand import PlanShelf, with_containers
 from handsfree.config import Config
 from handsfree.errors import EntryError
 from handsfree.ledger.bookkeeper import Bookkeeper
@@ -18,6 +18,7 @@ from handsfree.ledger.entries import Body, CarcassClosed, Entry, SessionBegan
 from handsfree.ledger.ports import Verification
 from handsfree.ledger.sqlite_store import open_ledger, read_ledger
 from handsfree.reconciliation.reconcile import Reconciliation, reconcile
+from handsfree.reporting.files import write_text
 from handsfree.reporting.making import sheet_of
 from handsfree.reporting.reconciled import figures_of
 from handsfree.reporting.sheet import Sheet
@@ -91,22 +92,32 @@ def verify(ledger: Path) -> Verification:
         store.close()
 
 
-def reconciliation(carcass: Carcass, config: Config) -> Reconciliation:
+def reconciliation(books: Books, carcass: Carcass, config: Config) -> Reconciliation:
     """The balance of a carcass as the books stand."""
     plan = PlanShelf(words.vocabulary(config), config.speech.plan).plan_of(carcass)
-    return reconcile(carcass, scales.scale_data(config.scales), scales.process_loss(config), plan)
+    known = with_containers(scales.scale_data(config.scales), books, carcass)
+    return reconcile(carcass, known, scales.process_loss(config), plan)
 
 
 def sheet(shelf: Shelf, carcass: Carcass, config: Config) -> Sheet:
     """The carcass sheet as the books stand, in this machine's time zone."""
     return sheet_of(
         carcass,
-        figures_of(reconciliation(carcass, config)),
+        figures_of(reconciliation(shelf.books, carcass, config)),
         larder=config.larder.name,
         zone=datetime.now(UTC).astimezone().tzinfo or UTC,
         last_seq=shelf.last_seq,
         digest=shelf.digest,
     )
+
+
+def save(file: Path, text: str) -> Path:
+    """Write a report whole or not at all; the absolute path written.
+
+    Raises:
+        ReportError: It cannot be written; an older file is still there.
+    """
+    return write_text(file, text)
 
 
 Amendment = Callable[[Books, Vocabulary, Callable[[Carcass], CarcassClosed]], list[Body]]
@@ -123,7 +134,7 @@ def amend(ledger: Path, config: Config, amendment: Amendment) -> list[Entry]:
     vocabulary = words.vocabulary(config)
 
     def closing_of(carcass: Carcass) -> CarcassClosed:
-        found = reconciliation(carcass, config)
+        found = reconciliation(books, carcass, config)
         return CarcassClosed(
             carcass.number,
             found.verdict.kind.value,

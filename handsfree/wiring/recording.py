@@ -9,9 +9,12 @@ from contextlib import ExitStack, suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from handsfree.answering import enquiries
+from handsfree.answering.espeak_voice import EspeakVoice
 from handsfree.answering.loudspeaker import Loudspeaker
 from handsfree.answering.speaker import Answerer
 from handsfree.answering.system_voice import SystemVoice
+from handsfree.answering.voices import FirstVoice
 from handsfree.clock import Clock, SystemClock
 from handsfree.config import Config
 from handsfree.errors import ConfigError, HandsfreeError
@@ -93,6 +96,8 @@ def record(config: Config, options: LiveOptions, watch: Watch) -> Workplace:
         if answerer is not None:
             answerer.start()
             stack.callback(answerer.close)
+            # The first sound opens the loudspeaker, which takes seconds on some machines.
+            answerer.say(enquiries.awake())
         live = _Live(place, watch, options, clock, keeper, answerer)
         for port in ports:
             live.listen_to_scale(port)
@@ -120,7 +125,9 @@ def _answerer(config: Config, options: LiveOptions, clock: Clock) -> Answerer | 
     if options.quiet:
         return None
     output = Loudspeaker(_device(config.answers.speaker), tell=options.tell)
-    return Answerer(SystemVoice(config.answers.voice), output, clock, tell=options.tell)
+    wanted = config.answers.voice
+    voice = FirstVoice([EspeakVoice(wanted), SystemVoice(wanted)])
+    return Answerer(voice, output, clock, tell=options.tell)
 
 
 class _Live:

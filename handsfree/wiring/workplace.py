@@ -8,7 +8,7 @@ from datetime import datetime
 
 from handsfree import __version__
 from handsfree.answering.messages import Length
-from handsfree.carcass_in_hand import BooksInHand, PlanShelf
+from handsfree.carcass_in_hand import BooksInHand, CarcassFacts, PlanShelf
 from handsfree.clerk import Clerk
 from handsfree.config import Config, ScaleSettings
 from handsfree.ledger.bookkeeper import Bookkeeper
@@ -19,7 +19,6 @@ from handsfree.ledger.ports import LedgerStore
 from handsfree.pairing.pairing import Pairing
 from handsfree.recorder import Recorder
 from handsfree.replying import Replies
-from handsfree.session_folder import CarcassFacts
 from handsfree.speech.hearing import Listener
 from handsfree.speech.messages import Utterance
 from handsfree.speech.vocabulary import Vocabulary

@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterable
 from decimal import Decimal
 
+from handsfree.carcass_in_hand import CarcassFacts
 from handsfree.clerk import Outcome
 from handsfree.config import Config
 from handsfree.ledger.books import Books
 from handsfree.ledger.entries import CallLeftUnweighed, SessionEnded, TroubleNoted
 from handsfree.merging import Step
-from handsfree.session_folder import CarcassFacts
 from handsfree.speech.hearing import Listener
 from handsfree.speech.typed import TypedRecogniser
 from handsfree.testing import bench_scale as bench
