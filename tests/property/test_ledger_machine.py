@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 from hypothesis import HealthCheck, settings
 from hypothesis import strategies as st
-from hypothesis.stateful import RuleBasedStateMachine, invariant, precondition, rule
+from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, precondition, rule
 
 from handsfree.errors import EntryError
 from handsfree.ledger import amending
@@ -31,6 +31,7 @@ RULES = Rules(
 CALLS = st.builds(
     Call, st.sampled_from(["haunch", "neck", "shank"]), st.sampled_from([None, *Side]), st.integers(1, 4)
 )
+GRAMS = st.integers(1, 50_000)
 TAGS = st.sampled_from(["1", "2", "3"])
 
 
@@ -97,16 +98,55 @@ class LedgerMachine(RuleBasedStateMachine):
         self.write(bodies)
         return True
 
-    @rule(tag=TAGS)
-    def new_carcass(self, tag: str) -> None:
+    @rule(
+        words=st.lists(
+            st.tuples(st.sampled_from(["weigh", "weigh", "strike", "put back", "that was"]), CALLS, GRAMS),
+            min_size=4,
+            max_size=12,
+        )
+    )
+    def work(self, words: list[tuple[str, Call, int]]) -> None:
+        """A stretch of pieces and corrections by voice, most of them with something to correct."""
+        for word, call, grams in words:
+            match word:
+                case "weigh":
+                    self._weigh(None if grams % 4 == 0 else call, grams)
+                case "strike":
+                    self._strike()
+                case "put back":
+                    self._put_back()
+                case _:
+                    self._that_was(call)
+
+    @initialize(tag=TAGS)
+    def first_carcass(self, tag: str) -> None:
+        self._new_carcass(tag)
+
+    @rule(
+        words=st.lists(
+            st.tuples(st.sampled_from(["new", "park", "close", "resume", "resume"]), TAGS),
+            min_size=1,
+            max_size=4,
+        )
+    )
+    def change_carcass(self, words: list[tuple[str, str]]) -> None:
+        for word, tag in words:
+            match word:
+                case "new":
+                    self._new_carcass(tag)
+                case "resume":
+                    self._resume(tag)
+                case _:
+                    self._put_aside(Verb.PARK_CARCASS if word == "park" else Verb.CLOSE_CARCASS)
+
+    def _new_carcass(self, tag: str) -> None:
         if (hand := self.in_hand()) is not None:
             hand.state = "parked"
         assert self.say(Verb.NEW_CARCASS)
         assert self.say(Verb.TAG, digits=tag)
         self.plain.append(PlainCarcass(tag))
 
-    @rule(call=st.none() | CALLS, grams=st.integers(1, 50_000))
-    def weigh(self, call: Call | None, grams: int) -> None:
+    def _weigh(self, call: Call | None, grams: int) -> None:
         weighed = PieceWeighed(self.now, call, grams * 1000, 1.5, Method.SPOKEN, None)
         hand = self.in_hand()
         if hand is None:
@@ -116,39 +156,34 @@ class LedgerMachine(RuleBasedStateMachine):
         self.write(post(weighed, self.keeper.books, RULES))
         hand.pieces.append(PlainPiece(grams, call.cut if call else ""))
 
-    @rule()
-    def strike(self) -> None:
+    def _strike(self) -> None:
         hand = self.in_hand()
         standing = [p for p in hand.pieces if not p.struck_at] if hand else []
         assert self.say(Verb.STRIKE) == bool(standing)
         if standing:
             standing[-1].struck_at = self.now
 
-    @rule()
-    def put_back(self) -> None:
+    def _put_back(self) -> None:
         hand = self.in_hand()
         struck = [p for p in hand.pieces if p.struck_at] if hand else []
         assert self.say(Verb.PUT_BACK) == bool(struck)
         if struck:
             max(struck, key=lambda p: p.struck_at).struck_at = 0
 
-    @rule(call=CALLS)
-    def that_was(self, call: Call) -> None:
+    def _that_was(self, call: Call) -> None:
         hand = self.in_hand()
         standing = [p for p in hand.pieces if not p.struck_at] if hand else []
         assert self.say(Verb.THAT_WAS, call=call) == bool(standing)
         if standing:
             standing[-1].cut = call.cut
 
-    @rule(verb=st.sampled_from([Verb.PARK_CARCASS, Verb.CLOSE_CARCASS]))
-    def put_aside(self, verb: Verb) -> None:
+    def _put_aside(self, verb: Verb) -> None:
         hand = self.in_hand()
         assert self.say(verb) == (hand is not None)
         if hand is not None:
             hand.state = "parked" if verb is Verb.PARK_CARCASS else "closed"
 
-    @rule(tag=TAGS)
-    def resume(self, tag: str) -> None:
+    def _resume(self, tag: str) -> None:
         found = [c for c in self.plain if c.tag == tag and c.state != "closed"]
         found = found or [c for c in self.plain if c.tag == tag]
         wanted = found[-1] if found else None
@@ -219,8 +254,8 @@ class LedgerMachine(RuleBasedStateMachine):
 
 TestLedgerMachine = pytest.mark.filterwarnings("error")(LedgerMachine.TestCase)
 TestLedgerMachine.settings = settings(
-    max_examples=20,
-    stateful_step_count=25,
+    max_examples=12,
+    stateful_step_count=12,
     deadline=None,
     derandomize=True,
     suppress_health_check=[HealthCheck.too_slow],

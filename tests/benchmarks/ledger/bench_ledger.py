@@ -120,7 +120,8 @@ def everything(path: Path) -> None:
         books = Books(store.entries())
         print(
             f"all entries into full books {perf_counter() - start:.2f} s, "
-            f"processor {process_time() - cpu:.2f} s ({len(books.carcasses)} carcasses), memory {memory_mb():.0f} MB"
+            f"processor {process_time() - cpu:.2f} s ({len(books.carcasses)} carcasses), "
+            f"memory {memory_mb():.0f} MB"
         )
 
 
@@ -149,7 +150,7 @@ def kills(path: Path, lives: int) -> None:
     silent = 0
     with KilledRecorder(path, seed=1) as recorder:
         for life in range(lives):
-            told = recorder.live_and_die(0.3)
+            told = recorder.live_and_die(0.4)
             answered += told
             silent += not told
             if life % 100 == 99:
