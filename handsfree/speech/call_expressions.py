@@ -1,4 +1,8 @@
-"""Calls as expressions: `[count] [left|right] <cut> [for <destination>]`, the side also after the cut."""
+"""Calls as expressions: `[count] [left|right] <cut> [for <destination>]`, the side also after the cut.
+
+A count from two on takes the plural names, everything else the names of one: the fewer phrases there
+are, the better each is heard.
+"""
 
 from __future__ import annotations
 
@@ -16,9 +20,15 @@ from handsfree.speech.expressions import (
     Sequence,
     Tagged,
     any_of,
+    words,
 )
 from handsfree.speech.meaning import Call, Side
 from handsfree.speech.numbers import counts
+
+# How often the optional parts of a call are said: judgement, no source. They keep a breath or a knock
+# before or after a name from being heard as "one" or "for waste".
+_ONE_CHANCE = 0.01
+_DESTINATION_CHANCE = 0.01
 
 
 def calls(cutlist: CutList, commands: CommandSet, only: Collection[str] | None = None) -> Expression:
@@ -36,16 +46,31 @@ def call(cutlist: CutList, commands: CommandSet, only: Collection[str] | None = 
     cuts = [cut for cut in cutlist.cuts if only is None or cut.name in only]
     if not cuts:
         raise ValueError("a call needs at least one cut of the list")
-    named: list[Expression] = []
-    sided = _names("sided_cut", (cut for cut in cuts if cut.sided))
+    one = Optional(Tagged(words("one"), "count", 1), _ONE_CHANCE)
+    forms: list[Expression] = []
+    single = _sided_or_not("cut", cuts, commands, plural=False)
+    if single is not None:
+        forms.append(Sequence((one, single)))
+    several = _sided_or_not("cuts", cuts, commands, plural=True)
+    if several is not None:
+        forms.append(Sequence((counts(lowest=2), several)))
+    destination = Optional(_destination(cutlist, commands), _DESTINATION_CHANCE)
+    return Rule("call", Sequence((Alternatives(tuple(forms)), destination)))
+
+
+def _sided_or_not(
+    rule: str, cuts: SequenceOf[Cut], commands: CommandSet, *, plural: bool
+) -> Expression | None:
+    """The cuts by their names, with a side before or after those that have one."""
+    options: list[Expression] = []
+    sided = _names(f"sided_{rule}", (cut for cut in cuts if cut.sided), plural=plural)
     if sided is not None:
         side = _side(commands)
-        named += [Sequence((Optional(side), sided)), Sequence((sided, side))]
-    single = _names("single_cut", (cut for cut in cuts if not cut.sided))
-    if single is not None:
-        named.append(single)
-    parts = (Optional(counts()), Alternatives(tuple(named)), Optional(_destination(cutlist, commands)))
-    return Rule("call", Sequence(parts))
+        options += [Sequence((Optional(side), sided)), Sequence((sided, side))]
+    unsided = _names(f"single_{rule}", (cut for cut in cuts if not cut.sided), plural=plural)
+    if unsided is not None:
+        options.append(unsided)
+    return Alternatives(tuple(options)) if options else None
 
 
 def bare_side(options: SequenceOf[Call], commands: CommandSet) -> Expression | None:
@@ -60,8 +85,12 @@ def bare_side(options: SequenceOf[Call], commands: CommandSet) -> Expression | N
     return Keyed(Keyed(part, "side"), "answer")
 
 
-def _names(rule: str, cuts: Iterable[Cut]) -> Expression | None:
-    options = tuple(Keyed(Tagged(any_of(*cut.spoken_names()), "cut", cut.name), cut.name) for cut in cuts)
+def _names(rule: str, cuts: Iterable[Cut], *, plural: bool) -> Expression | None:
+    options = tuple(
+        Keyed(Tagged(any_of(*names), "cut", cut.name), cut.name)
+        for cut in cuts
+        if (names := cut.plurals if plural else (cut.name, *cut.aliases))
+    )
     return Rule(rule, Alternatives(options)) if options else None
 
 

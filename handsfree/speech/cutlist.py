@@ -17,9 +17,9 @@ class Cut:
     name: str
     """Canonical name, as written in the ledger."""
     aliases: tuple[str, ...] = ()
-    """Other names for one piece of it."""
+    """Other names for it, said without a count."""
     plurals: tuple[str, ...] = ()
-    """Names for several pieces of it."""
+    """Names said after a count from two on; without any it is never counted."""
     sided: bool = False
     """Whether there is a left and a right one."""
     destination: str = ""

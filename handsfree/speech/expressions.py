@@ -64,6 +64,8 @@ class Optional(Expression):
     """This, or nothing."""
 
     part: Expression
+    chance: float | None = None
+    """How often it is said, 0 to 1, for engines that can use it; None when nothing is known."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -200,7 +202,7 @@ def children(part: Expression) -> tuple[Expression, ...]:
             return parts
         case Alternatives(options):
             return options
-        case Optional(inner) | Repeated(inner) | Tagged(inner) | Read(inner) | Keyed(inner):
+        case Optional(inner, _) | Repeated(inner) | Tagged(inner) | Read(inner) | Keyed(inner):
             return (inner,)
         case Rule(_, inner):
             return (inner,)

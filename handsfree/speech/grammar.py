@@ -127,7 +127,7 @@ def _prune(part: Expression, path: tuple[str, ...], keys: frozenset[str]) -> Exp
     if isinstance(part, Alternatives):
         return with_children(part, left) if left else None
     if isinstance(part, Optional):
-        return Optional(left[0]) if left else Words(())
+        return with_children(part, left) if left else Words(())
     return with_children(part, left) if len(left) == len(inner) else None
 
 

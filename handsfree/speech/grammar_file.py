@@ -14,10 +14,9 @@ from handsfree.speech.vocabulary import Vocabulary
 
 COMMANDS_FILE = "commands.toml"
 
-_OWN_TABLES = {
-    "attention", "words", "answer", "command", "note",
-    "cut", "destination", "species", "plan", "sounds_like", "pronunciation",
-}  # fmt: skip
+_COMMAND_TABLES = {"attention", "words", "answer", "command", "note"}
+_LIST_TABLES = {"cut", "destination", "species", "plan"}
+_OWN_TABLES = _COMMAND_TABLES | _LIST_TABLES | {"sounds_like", "pronunciation"}
 
 
 def load_vocabulary(folder: Path, species_list: str = "venison", own_file: Path | None = None) -> Vocabulary:
@@ -72,9 +71,16 @@ def vocabulary_of(cutlist: Document, commands: Document, own: Document | None = 
         GrammarError: There are faults; all are named with file and line.
     """
     faults = Faults()
-    if own is not None:
-        for key in own.data.keys() - _OWN_TABLES:
-            faults.add(own.where(key), f"{key!r} is not known here; known: {', '.join(sorted(_OWN_TABLES))}")
+    for document, known in (
+        (cutlist, _LIST_TABLES | {"name"}),
+        (commands, _COMMAND_TABLES),
+        (own, _OWN_TABLES),
+    ):
+        if document is not None:
+            for key in sorted(document.data.keys() - known):
+                faults.add(
+                    document.where(key), f"{key!r} is not known here; known: {', '.join(sorted(known))}"
+                )
     list_sheets, command_sheets = Sheets(cutlist, own, faults), Sheets(commands, own, faults)
     vocabulary = Vocabulary(read_cutlist(list_sheets), read_commands(command_sheets))
     faults.raise_if_any()

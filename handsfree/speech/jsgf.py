@@ -58,6 +58,9 @@ class _Writer:
         return self._around(part, self.text(children(part)[0]))
 
     def _around(self, part: Expression, inner: str) -> str:
+        if isinstance(part, Optional) and inner and part.chance is not None:
+            # JSGF weighs alternatives only, so the silence is written out as one.
+            return f"(/{1 - part.chance:.4f}/ <NULL> | /{part.chance:.4f}/ ({inner}))"
         if isinstance(part, Optional):
             return f"[{inner}]" if inner else ""
         return f"({inner})+" if isinstance(part, Repeated) else inner

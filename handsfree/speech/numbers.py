@@ -255,9 +255,9 @@ def degrees(slot: str = "number") -> Expression:
     return Rule("degrees", Read(Sequence(parts), slot, number_from_words))
 
 
-def counts(slot: str = "count") -> Expression:
-    """A count from one to twenty as an expression, read into the slot as an int."""
-    spoken = (*_ONES, *_TEENS, "twenty")
+def counts(slot: str = "count", lowest: int = 1) -> Expression:
+    """A count from `lowest` to twenty as an expression, read into the slot as an int."""
+    spoken = (*_ONES, *_TEENS, "twenty")[lowest - 1 :]
     return Rule("count", Read(_any_word(*spoken), slot, _count))
 
 

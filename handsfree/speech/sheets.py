@@ -51,11 +51,8 @@ class Sheets:
         self.faults.add(self.where(*path), what)
 
     def where(self, *path: str | int) -> str:
-        """The place of a path: in the last layer that has it."""
-        for layer in reversed(self._layers):
-            if layer.has(*path):
-                return layer.where(*path)
-        return self._layers[0].where(*path)
+        """The place of a path: in the layer that has most of it, the user's own when both do."""
+        return max(reversed(self._layers), key=lambda layer: layer.depth(*path)).where(*path)
 
     def value(self, *path: str) -> Any:
         """The value at a path, the user's own first; None when there is none."""

@@ -24,16 +24,14 @@ class Document:
     data: dict[str, Any]
     lines: dict[Path, int] = field(repr=False)
 
-    def has(self, *path: str | int) -> bool:
-        """Whether this very path stands in the file."""
-        return path in self.lines
+    def depth(self, *path: str | int) -> int:
+        """How much of the path stands in the file: 0 for nothing, its length for all of it."""
+        return next((length for length in range(len(path), 0, -1) if path[:length] in self.lines), 0)
 
     def where(self, *path: str | int) -> str:
         """The place (file:line) of a table, key or row; of the nearest thing above it that has a line."""
-        for length in range(len(path), 0, -1):
-            if path[:length] in self.lines:
-                return f"{self.file}:{self.lines[path[:length]]}"
-        return f"{self.file}:1"
+        depth = self.depth(*path)
+        return f"{self.file}:{self.lines[path[:depth]] if depth else 1}"
 
 
 def read_document(text: str, file: str) -> Document:
