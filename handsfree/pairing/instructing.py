@@ -69,8 +69,7 @@ class Instructions:
 
     def used(self, plateau: Plateau) -> bool:
         """Whether this plateau was just taken as a dressed weight (its load is the carcass)."""
-        used = self._used
-        return used is not None and (used.scale, used.start_ns) == (plateau.scale, plateau.start_ns)
+        return self._used is not None and same_plateau(self._used, plateau)
 
     def spoken_weight(self, command: Command, utterance: Utterance) -> Weight:
         """A weight that was said: it pairs with a call like any other."""
@@ -95,3 +94,8 @@ class Instructions:
             benches = [p for p in standing if p.scale not in rails]
             return tuple(p for p in benches if p.value_mg >= _LEAST_TRAY_D * p.d_mg)
         return tuple(standing)
+
+
+def same_plateau(one: Plateau, other: Plateau) -> bool:
+    """Whether two messages tell of the same stretch on the same scale."""
+    return (one.scale, one.start_ns) == (other.scale, other.start_ns)

@@ -11,11 +11,13 @@ from collections.abc import Iterator
 
 from handsfree.pairing.alignment import Costs, align, margin_of
 from handsfree.pairing.dialogue import Dialogue
-from handsfree.pairing.instructing import Instructions
+from handsfree.pairing.instructing import Instructions, same_plateau
 from handsfree.pairing.messages import (
     Decision,
+    Instruction,
     LoadPassed,
     PassingReason,
+    PieceWeighed,
     QuestionKind,
     SpeechRefused,
     Tick,
@@ -57,9 +59,17 @@ class Pairing:
         self._instructions = Instructions(self._settings, self._pans)
         self.dialogue = Dialogue(self._settings)
         self.resting = False
+        self._last_load: Plateau | None = None
+        """What stood on the scale after the last piece."""
 
     def feed(self, message: PairingInput) -> Iterator[Decision]:
         """The decisions that follow from one message, in order."""
+        for decision in self._decide(message):
+            if isinstance(decision, PieceWeighed):
+                self._last_load = decision.change.after if decision.change else None
+            yield decision
+
+    def _decide(self, message: PairingInput) -> Iterator[Decision]:
         match message:
             case Utterance():
                 yield from self._hear(message)
@@ -135,12 +145,22 @@ class Pairing:
                     return
             case Verb.TRAY:
                 yield from self._pass_waiting(t_ns, PassingReason.CONTAINER)
+                yield from self._take_back(command, utterance, t_ns)
             case Verb.DRESSED_WEIGHT:
                 yield from self._pass_waiting(t_ns, PassingReason.THE_CARCASS)
+                yield from self._take_back(command, utterance, t_ns)
             case verb if verb in _DECIDE_FIRST:
                 yield from self._flush(t_ns)
         self.resting = (self.resting or command.verb is Verb.REST) and command.verb is not Verb.WAKE
         yield self._instructions.instruction(command, utterance, t_ns)
+
+    def _take_back(self, command: Command, utterance: Utterance, t_ns: int) -> Iterator[Decision]:
+        """Strikes the last piece when its load turns out to be the tray or the carcass itself."""
+        instruction = self._instructions.instruction(command, utterance, t_ns)
+        last = self._last_load
+        if last is not None and instruction.standing and same_plateau(last, instruction.standing[0]):
+            self._last_load = None
+            yield Instruction(t_ns, Command(Verb.STRIKE), utterance.text)
 
     def _name_late(self, weight: Weight, said: SpokenCall, t_ns: int) -> Iterator[Decision]:
         if self.dialogue.open is not None:

@@ -307,6 +307,17 @@ def test_a_carcass_weighed_on_the_bench_is_no_piece() -> None:
     assert not named(decisions)
 
 
+def test_a_tray_taken_for_a_piece_is_struck_when_it_is_called_the_tray() -> None:
+    decisions = run(utterance(2, call("neck")), load(5, 0, 800), command(9, Verb.TRAY))
+    assert [d.command.verb for d in only(decisions, Instruction)] == [Verb.STRIKE, Verb.TRAY]
+
+
+def test_a_piece_on_the_tray_is_not_struck_when_the_tray_is_named_later() -> None:
+    decisions = run(utterance(2, call("neck")), load(5, 0, 1500), load(8, 1500, 0), load(11, 0, 800),
+                    command(13, Verb.TRAY))  # fmt: skip
+    assert [d.command.verb for d in only(decisions, Instruction)] == [Verb.TRAY]
+
+
 def test_a_load_on_the_rail_is_never_a_piece() -> None:
     decisions = run(load(5, 0, 25_300, "rail"), utterance(7, call("neck")), until_s=40)
     assert [d.reason for d in only(decisions, LoadPassed)] == [PassingReason.CARCASS_SCALE]
