@@ -8,6 +8,7 @@ and only while it has been seen to change: flags stick on vibrating benches, and
 from __future__ import annotations
 
 from collections import Counter, deque
+from collections.abc import Iterable
 from math import sqrt
 from statistics import median
 
@@ -24,6 +25,8 @@ _NOISY_S = 1.2
 _NOISY_LEAST = 6
 _NOISY_D = 8
 """A vibrating bench: this spread in d, standing this long, counts with a larger uncertainty."""
+_FADE = 0.99
+"""How a shaking bench is forgotten, each indication: by half in 7 s at 10 lines a second."""
 _RECENT_S = 0.5
 """The value of a plateau follows its last half second, so that drip and drift stay one plateau."""
 
@@ -44,6 +47,7 @@ class Settling:
         self._window_ns = round(window_s * 1e9)
         self._recent: deque[Indication] = deque()
         self._flags: set[bool] = set()
+        self._noise_mg = 0.0
         self._moving = True
         self._plateau: Plateau | None = None
         self._left_ns: int | None = None
@@ -93,28 +97,33 @@ class Settling:
         plateau = self._plateau
         if plateau is None:
             return False
-        return abs(indication.value_mg - plateau.value_mg) <= max(self._reach_mg, plateau.spread_mg)
+        return abs(indication.value_mg - plateau.value_mg) <= max(self._reach_mg, self._noise_mg)
 
     def _settle(self, indication: Indication) -> list[Plateau]:
         now_ns = indication.t_ns
         self._forget(now_ns - round(_NOISY_S * 1e9), _NOISY_LEAST)
-        window = self._quiet_window(indication) or self._noisy_window(now_ns)
+        window = self._quiet_window(indication)
+        if window and self._shaking:
+            # Only a value that does not change at all speaks for rest on a bench that shook.
+            window = [] if _spread(window) else window
+            self._noise_mg *= 0.5 if window else 1.0
+        window = window or self._noisy_window(now_ns)
         if not window:
             return []
         values = [each.value_mg for each in window]
         spread = max(values) - min(values)
-        quiet = spread <= self._reach_mg
-        value = _usual(values) if quiet else _middle(values)
+        if spread > self._reach_mg:
+            self._noise_mg = max(self._noise_mg, spread)
+        value = _middle(values) if self._shaking else _usual(values)
         before = self._plateau
         start_ns, count = window[0].t_ns, len(window)
-        if before is not None and abs(value - before.value_mg) <= max(
-            self._reach_mg, before.spread_mg // 2, spread // 2
-        ):
+        if before is not None and abs(value - before.value_mg) <= max(self._reach_mg, self._noise_mg):
             start_ns, count = before.start_ns, before.count + len(window)
         self._moving = False
+        self._recent = deque(window)  # what came before the window was motion
         self.onset_ns = start_ns if self._left_ns is None else self._left_ns
         self._left_ns = None
-        self._plateau = self._made(window, start_ns, count, value, 0 if quiet else spread)
+        self._plateau = self._made(window, start_ns, count, value)
         return [self._plateau]
 
     def _quiet_window(self, indication: Indication) -> list[Indication]:
@@ -160,18 +169,20 @@ class Settling:
     def _grow(self, indication: Indication) -> Plateau:
         assert self._plateau is not None
         before = self._plateau
-        noisy = before.spread_mg > self._reach_mg
-        self._forget(indication.t_ns - round((_NOISY_S if noisy else _RECENT_S) * 1e9), _LEAST)
-        values = [each.value_mg for each in self._recent]
-        value = _middle(values) if noisy else _usual(values)
-        self._plateau = self._made(list(self._recent), before.start_ns, before.count + 1, value, 0)
+        self._forget(indication.t_ns - round(_NOISY_S * 1e9), _LEAST)
+        self._noise_mg = max(self._noise_mg * _FADE, self._scatter())
+        if self._shaking:
+            window = list(self._recent)
+            value = _middle([each.value_mg for each in window])
+        else:
+            since_ns = indication.t_ns - round(_RECENT_S * 1e9)
+            window = [each for each in self._recent if each.t_ns >= since_ns]
+            value = _usual([each.value_mg for each in window])
+        self._plateau = self._made(window, before.start_ns, before.count + 1, value)
         return self._plateau
 
-    def _made(
-        self, window: list[Indication], start_ns: int, count: int, value_mg: int, noise_mg: int
-    ) -> Plateau:
-        values = [each.value_mg for each in window]
-        spread = max(noise_mg, max(values) - min(values))
+    def _made(self, window: list[Indication], start_ns: int, count: int, value_mg: int) -> Plateau:
+        spread = max(_spread(window), round(self._noise_mg) if self._shaking else 0)
         near = min(reversed(window), key=lambda each: abs(each.value_mg - value_mg))
         # JCGM 100:2008 F.2.2.1: rounding to d has d/sqrt 12. Two neighbouring values are that
         # rounding; what scatters beyond is taken as uniform too (4.3.7).
@@ -189,6 +200,22 @@ class Settling:
             window[-1].basis,
         )
 
+    def _scatter(self) -> int:
+        """Spread of the recent values if they scatter all the time; 0 if they only came to rest or drip."""
+        recent = list(self._recent)
+        half = len(recent) // 2
+        if (
+            len(recent) < _NOISY_LEAST
+            or min(_spread(recent[:half]), _spread(recent[half:])) <= self._reach_mg
+        ):
+            return 0
+        return _spread(recent)
+
+    @property
+    def _shaking(self) -> bool:
+        """Whether the values of standing plateaus have lately scattered by more than d."""
+        return self._noise_mg > self._reach_mg
+
     @property
     def _reach_mg(self) -> int:
         """One d, with room for the rounding of pounds and ounces to whole milligrams."""
@@ -197,6 +224,11 @@ class Settling:
     def _forget(self, before_ns: int, keep: int) -> None:
         while len(self._recent) > keep and self._recent[0].t_ns < before_ns:
             self._recent.popleft()
+
+
+def _spread(window: Iterable[Indication]) -> int:
+    values = [each.value_mg for each in window]
+    return max(values) - min(values)
 
 
 def _usual(values: list[int]) -> int:

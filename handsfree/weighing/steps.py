@@ -18,7 +18,7 @@ class Steps:
     moved.
 
     Args:
-        least_mg: Smallest change to report; never less than two scale intervals.
+        least_mg: Smallest change to report; never less than two scale intervals or the scatter.
     """
 
     def __init__(self, least_mg: int = 0) -> None:
@@ -37,7 +37,8 @@ class Steps:
             return []
         delta_mg = plateau.value_mg - before.value_mg
         # 0.999: pounds and ounces are rounded to whole milligrams.
-        if abs(delta_mg) < max(self._least_mg, 0.999 * _LEAST_D * max(before.d_mg, plateau.d_mg)):
+        least_mg = max(0.999 * _LEAST_D * max(before.d_mg, plateau.d_mg), before.spread_mg, plateau.spread_mg)
+        if abs(delta_mg) < max(self._least_mg, least_mg):
             return []
         return [
             LoadChange(
