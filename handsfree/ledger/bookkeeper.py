@@ -36,6 +36,7 @@ class Bookkeeper:
             LedgerError: As `LedgerStore.append`; nothing was entered.
         """
         posted_at = rfc3339(wall_time(self._started_at, t_ns))
+        self._catch_up()
         # An entry that the books cannot take must never reach the disk: it could not be taken back.
         trial = self.books.fork()
         for body in bodies:
@@ -46,3 +47,9 @@ class Bookkeeper:
         for entry in entries:
             self.books.apply(entry)
         return entries
+
+    def _catch_up(self) -> None:
+        # An interrupt just after a commit leaves entries on disk that the books were never told of.
+        if self._store.last()[0] != self.books.last_seq:
+            for entry in self._store.entries(after=self.books.last_seq):
+                self.books.apply(entry)

@@ -64,12 +64,17 @@ class SqliteStore:
             (e.seq, e.posted_at, e.session, e.t_ns, type(e.body).__name__, text, e.previous, e.digest)
             for e, text in made
         ]
-        with translated(self.path, writing=True), self._db.atomic():
-            if self._read_last() != self._last:
-                tampered(f"another program has written to the ledger {self.path} while it was in use")
-            self._db.conn.executemany(queries.INSERT, rows)
-        newest = made[-1][0]
-        self._last = (newest.seq, newest.digest)
+        try:
+            with translated(self.path, writing=True), self._db.atomic():
+                if self._read_last() != self._last:
+                    tampered(f"another program has written to the ledger {self.path} while it was in use")
+                self._db.conn.executemany(queries.INSERT, rows)
+            newest = made[-1][0]
+            self._last = (newest.seq, newest.digest)
+        except KeyboardInterrupt:
+            # It may have come just before or just after the commit: the file knows which.
+            self._last = self._read_last()
+            raise
         if self._anchor is not None:
             self._anchor.write(*self._last)
         return [entry for entry, _ in made]

@@ -156,3 +156,10 @@ def test_bodies_of_one_batch_may_build_on_each_other(keeper: Bookkeeper) -> None
     keeper.write([e.CarcassOpened(2), piece(2, "neck", 5), e.EntryReversed(21, "x")], t_ns=1_500_000_000)
     assert keeper.books.piece(21).struck
     assert keeper.books.carcasses[2].opened_at == "2026-02-01T00:00:01.500000Z"
+
+
+def test_books_that_were_not_told_of_an_entry_catch_up_before_the_next(keeper: Bookkeeper) -> None:
+    keeper._store.append([e.CarcassOpened(2)], session="s", t_ns=0, posted_at=POSTED_AT)
+    keeper.write([piece(2, "neck", 5)], t_ns=0)
+    assert keeper.books.carcasses[2].total_mg() == 5
+    assert keeper.books.last_seq == 21
