@@ -39,12 +39,10 @@ for _module in (sessions, books, words, plumbing, machine):
 def main() -> None:
     """Run the command line; exit 0 when all is well, 1 when something failed, 2 on wrong usage."""
     try:
-        group(standalone_mode=False)
+        code = group(standalone_mode=False)
     except click.exceptions.Abort:
         click.echo("Stopped.", err=True)
         sys.exit(1)
-    except click.exceptions.Exit as leave:
-        sys.exit(leave.exit_code)
     except click.ClickException as error:
         error.show()
         sys.exit(error.exit_code)
@@ -55,3 +53,6 @@ def main() -> None:
         # The reader of our output (head, less) has gone; nothing is lost.
         sys.stderr.close()
         sys.exit(0)
+    # Without standalone mode an early exit comes back as its code.
+    if isinstance(code, int):
+        sys.exit(code)
