@@ -56,10 +56,13 @@ def read_file(path: Path) -> Document:
     try:
         text = path.read_text(encoding="utf-8")
     except UnicodeDecodeError as error:
-        raise GrammarError(f"{path} is not text in UTF-8", next_step="save the file as UTF-8") from error
+        raise GrammarError(
+            f"the file {path} is not text in UTF-8", next_step="save the file as UTF-8"
+        ) from error
     except OSError as error:
         raise GrammarError(
-            f"{path} cannot be read: {error.strerror}", next_step="check the name and the rights of the file"
+            f"the file {path} cannot be read: {error.strerror}",
+            next_step="check the name and the rights of the file",
         ) from error
     return read_document(text, str(path))
 

@@ -17,7 +17,7 @@ from handsfree.speech.expressions import normalise
 from handsfree.speech.phones import PHONES, Pronunciation
 from handsfree.speech.sheets import Faults
 
-_LINE = re.compile(r"(?P<word>[^\s(=]+)(?:\((?P<variant>\d+)\))?\s*(?P<equals>=?)\s*(?P<rest>.+)")
+_LINE = re.compile(r"(?P<word>[^\s(=]+)(?:\(\d+\))?(?:\s*(?P<equals>=)\s*|\s+)(?P<rest>\S.*)")
 _MOST_VARIANTS = 6
 """Sounding like several words with several forms each would multiply without end."""
 

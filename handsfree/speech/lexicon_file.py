@@ -107,7 +107,9 @@ def _text(path: Path) -> str:
     try:
         return path.read_text(encoding="utf-8")
     except UnicodeDecodeError as error:
-        raise GrammarError(f"{path} is not text in UTF-8", next_step="save the file as UTF-8") from error
+        raise GrammarError(
+            f"the file {path} is not text in UTF-8", next_step="save the file as UTF-8"
+        ) from error
     except OSError as error:
         raise GrammarError(
             f"the pronunciations {path} cannot be read: {error.strerror}",

@@ -67,7 +67,7 @@ def number_from_words(said: tuple[str, ...] | list[str] | str) -> Decimal:
     negative = rest[:1] == ("minus",)
     try:
         value = _unsigned(rest[1:] if negative else rest)
-    except (KeyError, IndexError, ArithmeticError):
+    except (KeyError, ValueError):
         raise ValueError(f"{' '.join(given)!r} says no number that is understood here") from None
     return -value if negative else value
 
@@ -162,17 +162,18 @@ def _unsigned(said: tuple[str, ...]) -> Decimal:
 def _decimals(said: tuple[str, ...]) -> str:
     if said and said[0] in _DIGITS:
         digits = [str(_DIGITS[word]) for word in said]
-        return "".join(digits) if len(digits) <= _DIGIT_WORDS else ""
+        if len(digits) > _DIGIT_WORDS:
+            raise ValueError(said)
+        return "".join(digits)
     return str(_below_hundred(said))
 
 
 def _whole(said: tuple[str, ...]) -> Decimal:
     if len(said) > 1 and all(word in _DIGITS for word in said):
         digits = "".join(str(_DIGITS[word]) for word in said)
-        value = int(digits) if len(digits) <= _DIGIT_WORDS else 200
-        if value > HIGHEST:
-            raise KeyError(digits)
-        return Decimal(value)
+        if len(digits) > _DIGIT_WORDS or int(digits) > HIGHEST:
+            raise ValueError(said)
+        return Decimal(int(digits))
     if said[1:2] == ("hundred",) and said[0] in ("a", "one"):
         rest = said[2:]
         if rest[:1] == ("and",):
@@ -188,7 +189,7 @@ def _below_hundred(said: tuple[str, ...]) -> int:
     if len(said) == 1:
         return _UNDER_TWENTY[said[0]] if said[0] in _UNDER_TWENTY else _TENS_VALUES[said[0]]
     tens, ones = said
-    return _TENS_VALUES[tens] + _ONES.index(ones) + 1 if ones in _ONES else _TENS_VALUES[""]
+    return _TENS_VALUES[tens] + _ONES.index(ones) + 1
 
 
 def _any_word(*choices: str) -> Expression:

@@ -32,7 +32,11 @@ class Faults:
         """
         if not self.found:
             return
-        head = self.found[0] if len(self.found) == 1 else f"{len(self.found)} faults in the grammar files"
+        head = (
+            f"in {self.found[0]}"
+            if len(self.found) == 1
+            else f"{len(self.found)} faults in the grammar files"
+        )
         rest = "" if len(self.found) == 1 else ":\n  " + "\n  ".join(self.found) + "\n"
         raise GrammarError(
             head + rest, next_step="correct the line named, then run `handsfree grammar check`"

@@ -47,7 +47,7 @@ def read_document(text: str, file: str) -> Document:
         number = int(line[1]) if line else text.count("\n") + 1
         reason = re.sub(r" \(at .*\)$", "", str(error))
         raise GrammarError(
-            f"{file}:{number}: not a grammar file that can be read: {reason}",
+            f"in {file}:{number}: no grammar file that can be read: {reason}",
             next_step="correct that line, or take the file out to go on with the shipped words",
         ) from error
     return Document(file, data, _line_numbers(text))

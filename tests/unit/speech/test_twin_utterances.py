@@ -82,7 +82,9 @@ def test_no_phrasing_of_the_commands_is_without_a_twin() -> None:
         for phrasing in phrasings:
             head, slot, _ = phrasing.partition("<")
             whole = f"ledger {head}".strip()
-            assert any(phrase.startswith(f"{whole} ") if slot else phrase == whole for phrase in said), phrasing
+            assert any(phrase.startswith(f"{whole} ") if slot else phrase == whole for phrase in said), (
+                phrasing
+            )
     for texts in (*data["answer"].values(), data["words"]["same_again"]):
         assert set(texts) <= set(said)
     for note, aliases in data["note"].items():
