@@ -23,7 +23,8 @@ OWN = Path(__file__).parents[3] / "fixtures" / "own_words.toml"
 # Counted by hand on the phones of CMUdict without stress.
 ONE_APART = ["roe/doe", "hide/hind", "bin/bone", "bin/shin", "chump/rump"]
 TWO_APART = [
-    "shank/flank", "skin/shin", "neck/rack", "buck/pluck", "trim/tray", "stag/steak", "steak/stew", "kid/kidney",
+    "shank/flank", "skin/shin", "neck/rack", "buck/pluck", "trim/tray", "stag/steak", "steak/stew",
+    "kid/kidney",
 ]  # fmt: skip
 
 

@@ -59,9 +59,9 @@ def test_a_good_file_loads(tmp_path: Path) -> None:
         ("sided = true", 'aliases = ["cut 2"]', 5, "'2' in 'cut 2' is not a word"),
         ("sided = true", 'aliases = [""]', 5, "holds no words"),
         ('["haunches"]', '["shank"]', 8, "'shank' names the cut 'shank' and also 'haunch'"),
-        ('["haunches"]\ndestination = "prime"', '["haunches"]\ndestination = "bin"', 7, "'bin'; known: prime"),
+        ('["haunches"]\ndestination = "prime"', '["haunches"]\ndestination = "bin"', 7, "'bin'; known"),
         ('["haunches"]\ndestination = "prime"', '["haunches"]', 4, "no destination"),
-        ("sided = true", 'sided = true\naliases = ["yes"]', 4, "'yes' names the cut 'haunch' but also means yes"),
+        ("sided = true", 'sided = true\naliases = ["yes"]', 4, "'haunch' but also means yes"),
         ("sided = true", 'sided = true\naliases = ["same again"]', 4, "also means same again"),
         ("sided = true", 'sided = true\naliases = ["left haunch"]', 4, "also means left haunch"),
         ("sided = true", 'sided = true\naliases = ["ledger tray"]', 4, "tray"),
@@ -125,7 +125,7 @@ def test_own_words_are_laid_over_the_shipped_ones() -> None:
 def test_what_is_not_there_is_told_with_what_is(tmp_path: Path) -> None:
     with pytest.raises(ConfigError, match="lamb, venison"):
         load_vocabulary(grammar_folder(), "goat")
-    with pytest.raises(GrammarError, match="missing.toml cannot be read"):
+    with pytest.raises(GrammarError, match=r"missing\.toml cannot be read"):
         load_vocabulary(grammar_folder(), own_file=tmp_path / "missing.toml")
     (tmp_path / "latin.toml").write_bytes(b'attention = "\xe9t\xe9"')
     with pytest.raises(GrammarError, match="not text in UTF-8"):
