@@ -14,7 +14,7 @@ from typing import Any
 from handsfree.errors import ShapeError
 from handsfree.weighing.escapes import unescape
 from handsfree.weighing.lines import UNITS, Shape, read_line
-from handsfree.weighing.messages import Basis, Condition, Frame, Indication
+from handsfree.weighing.messages import Basis, Condition, Frame, Indication, Torn
 
 _FOLDER = Path(__file__).resolve().parent / "shapes"
 _FIELDS = frozenset({"number", "sign", "unit", "status", "range", "basis"})
@@ -86,9 +86,10 @@ class _Reader:
         self._lines = text.splitlines()
 
     def fault(self, near: object, what: str) -> None:
-        """Note a fault; its line is the first that holds `near`."""
+        """Note a fault; its line is the first that holds `near`, an example before anything else."""
         wanted = str(near)
-        number = next((i for i, line in enumerate(self._lines, 1) if wanted and wanted in line), 1)
+        at = [i for i, line in enumerate(self._lines, 1) if wanted and wanted in line]
+        number = next((i for i in at if self._lines[i - 1].startswith("line =")), at[0] if at else 1)
         self.faults.append(f"{self._path}:{number}: {what}")
 
     def shape(self, data: dict[str, Any]) -> Shape:
@@ -145,7 +146,7 @@ class _Reader:
             )
             got = said and (said.text if normal else None, said.unit, said.stable, said.basis, said.condition)
             if got != wanted:
-                self.fault(entry.get("line", ""), f"the example {entry.get('line')!r} reads as {read}")
+                self.fault(entry.get("line", ""), f"the example {entry.get('line')!r} reads as {_said(read)}")
         for line in self._table(data, "refuse").get("lines", []):
             read = read_line(Frame(0, "", self._literal(line)), shape)
             if isinstance(read, Indication):
@@ -219,3 +220,10 @@ class _Reader:
         except ValueError:
             self.fault(text, f"{text!r} is no line as in a Python string literal")
             return b""
+
+
+def _said(read: object) -> str:
+    if isinstance(read, Indication):
+        stable = {True: "stable", False: "moving", None: "no flag"}[read.stable]
+        return f"{read.text!r}, {stable}, {read.basis.value}, {read.condition.value}"
+    return f"nothing ({read.reason})" if isinstance(read, Torn) else "a line without a weight"
