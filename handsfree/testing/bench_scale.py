@@ -125,7 +125,7 @@ class BenchScale:
         jitter_s: Standard deviation of the arrival time of a line.
     """
 
-    def __init__(  # noqa: PLR0917 - a scale is described by these six, in this order
+    def __init__(
         self,
         name: str,
         d_g: float,

@@ -7,8 +7,8 @@ from math import gcd
 from handsfree.weighing.messages import Indication
 
 #: Step in units of the last digit, and how many different values other than zero must all be multiples
-#: of it before it is taken for d: by chance that happens less than once in a hundred.
-_STEPS = ((50, 2), (20, 2), (10, 2), (5, 3), (2, 7))
+#: of it before it is taken for d. Few are enough: the first value between two steps takes it back.
+_STEPS = ((50, 3), (20, 3), (10, 2), (5, 2), (2, 4))
 
 
 class ScaleInterval:

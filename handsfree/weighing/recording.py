@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import csv
 import re
 from decimal import Decimal
@@ -29,7 +30,8 @@ class CaptureWriter:
         path: The file; made with its header when it is not there.
 
     Raises:
-        SessionError: The file cannot be made or opened.
+        SessionError: The file cannot be made or opened, or the disk is full. After a failed write
+            the file is closed and nothing more is kept.
     """
 
     def __init__(self, path: Path) -> None:
@@ -39,10 +41,10 @@ class CaptureWriter:
             fresh = not path.exists() or path.stat().st_size == 0
             self._file = path.open("a", encoding="ascii", newline="")
             self._rows = csv.writer(self._file, lineterminator="\n")
-            if fresh:
-                self._write(HEADER)
         except OSError as error:
             raise self._failed(error) from None
+        if fresh:
+            self._write(HEADER)
 
     def feed(self, scale: str, received: Received) -> None:
         """Keep what was received from a scale.
@@ -50,6 +52,8 @@ class CaptureWriter:
         Raises:
             SessionError: The disk is full or the file cannot be written.
         """
+        if self._file.closed:
+            return
         if isinstance(received, Chunk):
             self._chunk(scale, received)
         elif isinstance(received, (Lost, Ended)):
@@ -99,6 +103,8 @@ class CaptureWriter:
             self._rows.writerow(cells)
             self._file.flush()
         except OSError as error:
+            with contextlib.suppress(OSError):  # closing tries to write once more
+                self._file.close()
             raise self._failed(error) from None
 
     def _failed(self, error: OSError) -> SessionError:

@@ -44,7 +44,7 @@ class Watch:
         return self._down is not None
 
     def heard(self, t_ns: int) -> list[ScaleEvent]:
-        """Bytes came."""
+        """A line came, readable or not."""
         events = self.tick(t_ns)
         if self._down is not None:
             events.append(self._event(t_ns, ScaleEventKind.BACK, "lines come again"))
@@ -55,7 +55,7 @@ class Watch:
         return events
 
     def tick(self, t_ns: int) -> list[ScaleEvent]:
-        """Time passed without bytes."""
+        """Time passed without a line."""
         if self._silence_ns is None or self._down is not None:
             return []
         usual_ns = round(median(self._intervals)) if self._intervals else 0

@@ -92,8 +92,10 @@ class Weigher:
         if not chunk.data:
             return self.tick(chunk.t_ns)
         out = self.tick(chunk.t_ns)
-        out += self._watch.heard(chunk.t_ns)
-        return out + self._frames(self._framer.feed(chunk))
+        frames = self._framer.feed(chunk)
+        if frames:
+            out += self._watch.heard(chunk.t_ns)
+        return out + self._frames(frames)
 
     def _silence(self, events: Sequence[ScaleEvent], t_ns: int) -> list[Weighed]:
         if not events:

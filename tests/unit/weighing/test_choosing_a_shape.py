@@ -11,7 +11,6 @@ from handsfree.weighing.messages import Frame, Indication, Torn
 from handsfree.weighing.reading import LineReader
 from handsfree.weighing.shapes import find_shapes
 
-
 AUTO = find_shapes("auto")
 
 

@@ -54,9 +54,7 @@ def test_every_line_to_be_refused_is_torn(shape: str, twin: dict[str, object]):
 
 
 @pytest.mark.parametrize(("shape", "twin"), [twin for twin in twins("example") if twin[0] not in FREE])
-def test_no_line_of_fixed_columns_gives_another_number_when_it_is_cut(
-    shape: str, twin: dict[str, object]
-):
+def test_no_line_of_fixed_columns_gives_another_number_when_it_is_cut(shape: str, twin: dict[str, object]):
     """A cut line is torn by framing; here a shape of fixed columns refuses it a second time."""
     line = str(twin["line"])
     unit = str(twin.get("unit_set", ""))

@@ -172,7 +172,9 @@ def test_an_overload_or_a_blank_keeps_the_plateau_before_and_invents_nothing():
         found: list[LoadChange] = []
         for i in range(45):
             odd = 15 <= i < 25
-            each = indication(i / 10, 0.0 if i < 25 else 700.0, condition=condition if odd else Condition.NORMAL)
+            each = indication(
+                i / 10, 0.0 if i < 25 else 700.0, condition=condition if odd else Condition.NORMAL
+            )
             for plateau in settling.feed(each):
                 found += steps.feed(plateau, settling.onset_ns)
             assert not odd or settling.standing is None
