@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from handsfree.config import Config
-from handsfree.errors import EngineUnavailableError, GrammarError
+from handsfree.errors import EngineUnavailableError, GrammarError, ModelError
 from handsfree.speech import denoise_deepfilter, voice_activity
 from handsfree.speech.ahead import listened_ahead
 from handsfree.speech.audio_file import AudioFile
@@ -16,8 +16,13 @@ from handsfree.speech.endpointing import Endpointer
 from handsfree.speech.energy_activity import EnergyActivity
 from handsfree.speech.grammar import Grammar
 from handsfree.speech.hearing import Listener, SpeechParts
+from handsfree.speech.lexicon import Lexicon
 from handsfree.speech.messages import Utterance
-from handsfree.speech.ports import Denoiser, VoiceActivityDetector
+from handsfree.speech.model_store import ModelStore
+from handsfree.speech.models import to_use
+from handsfree.speech.pocketsphinx_engine import PocketSphinxRecogniser
+from handsfree.speech.ports import Denoiser, Recogniser, VoiceActivityDetector
+from handsfree.speech.vosk_engine import VoskRecogniser
 from handsfree.wiring import words
 
 
@@ -37,6 +42,29 @@ def denoiser(config: Config) -> Denoiser:
             if wanted == "deepfilter":
                 raise
     return SpectralDenoiser()
+
+
+def recogniser(config: Config, lexicon: Lexicon) -> Recogniser:
+    """The engine of the settings: "auto" takes an installed English Vosk model, else the embedded one.
+
+    Raises:
+        EngineUnavailableError: The engine asked for is not installed.
+        ModelError: The model asked for is not installed or is damaged.
+    """
+    if config.speech.engine != "pocketsphinx":
+        model = to_use(ModelStore().installed(), config.speech.model)
+        if model is not None and model.folder is not None:
+            try:
+                return VoskRecogniser(model.folder)
+            except EngineUnavailableError:
+                if config.speech.engine == "vosk":
+                    raise
+        elif config.speech.engine == "vosk":
+            raise ModelError(
+                "no Vosk model for English is installed",
+                next_step="see `handsfree models list` and fetch one, or use the embedded engine",
+            )
+    return PocketSphinxRecogniser(lexicon)
 
 
 def speech_parts(config: Config) -> SpeechParts:

@@ -4,13 +4,12 @@ from __future__ import annotations
 
 from pathlib import Path
 
-import pocketsphinx
-
 from handsfree.config import Config
 from handsfree.resources import grammar_folder
 from handsfree.speech.grammar_file import cut_lists, load_vocabulary
 from handsfree.speech.lexicon import Lexicon
 from handsfree.speech.lexicon_file import load_lexicon
+from handsfree.speech.pocketsphinx_decoders import base_dictionary
 from handsfree.speech.vocabulary import Vocabulary
 
 __all__ = ["lexicon", "lists", "vocabulary"]
@@ -32,8 +31,7 @@ def lexicon(config: Config) -> Lexicon:
     Raises:
         GrammarError: A pronunciation file has faults; all are named.
     """
-    base = Path(pocketsphinx.get_model_path("en-us/cmudict-en-us.dict"))
-    return load_lexicon(grammar_folder(), base, _own(config))
+    return load_lexicon(grammar_folder(), base_dictionary(), _own(config))
 
 
 def lists() -> list[str]:
