@@ -21,6 +21,8 @@ from typing import Self
 from handsfree.ledger.entries import NoteMade
 from handsfree.ledger.sqlite_store import open_ledger
 
+#: Told after a life. Not a word of letters a to f: a digest may end in one.
+_DEATH = b"over\n"
 _POSTED_AT = "2026-01-31T07:05:09.000000Z"
 
 
@@ -51,11 +53,14 @@ class KilledRecorder:
             stdout=subprocess.PIPE,
             bufsize=0,
         )
+        self._alive: int | None = None
 
     def __enter__(self) -> Self:
         return self
 
     def __exit__(self, *_: object) -> None:
+        if self._alive is not None:  # a life that was left in the middle would keep its mother waiting
+            os.kill(self._alive, signal.SIGKILL)
         self._mother.communicate()
 
     def live_and_die(self, longest_s: float) -> list[Answered]:
@@ -64,7 +69,7 @@ class KilledRecorder:
         assert stdin is not None
         assert stdout is not None
         stdin.write(b"live\n")
-        pid = int(stdout.readline())
+        self._alive = pid = int(stdout.readline())
         end = monotonic() + self._random.uniform(0, longest_s)
         heard = b""
         while (left := end - monotonic()) > 0:
@@ -73,7 +78,8 @@ class KilledRecorder:
                 if b"failed" in heard:
                     break
         os.kill(pid, signal.SIGKILL)
-        while not heard.endswith(b"dead\n"):
+        self._alive = None
+        while not heard.endswith(_DEATH):
             heard += os.read(stdout.fileno(), 65536)
         lines = [line.split() for line in heard.decode().splitlines()[:-1]]
         if any(line[0] == "failed" for line in lines):
@@ -91,7 +97,7 @@ def _mother(path: Path) -> None:
                 os.write(1, f"failed {error}\n".encode())
             os._exit(1)
         os.waitpid(child, 0)
-        os.write(1, b"dead\n")
+        os.write(1, _DEATH)
 
 
 def _append_for_ever(path: Path, life: int) -> None:
