@@ -17,7 +17,7 @@ class HandsfreeError(Exception):
     """
 
     def __init__(self, what: str, *, kept: str = "", next_step: str = "") -> None:
-        super().__init__(what, kept, next_step)
+        super().__init__(what)  # one argument only: OSError would take more for an errno
         self.what = what
         self.kept = kept
         self.next_step = next_step
@@ -32,7 +32,9 @@ class HandsfreeError(Exception):
 
 def _sentence(text: str) -> str:
     text = text.strip()
-    text = text[:1].upper() + text[1:]
+    first = text.split(maxsplit=1)[0] if text else ""
+    if first.rstrip(",;:").isalpha():  # a path, an address or a name in quotes stays as it is
+        text = text[:1].upper() + text[1:]
     return text if text.endswith((".", "!", "?", ":")) else text + "."
 
 
