@@ -80,8 +80,16 @@ class ScaleSettings:
     """1 or 2."""
     shape: str = "auto"
     """Line shape, or "auto" to find it from the first lines."""
+    unit: str = ""
+    """Unit of lines that carry none: "kg", "g", "lb" or "oz"."""
     d_g: float | None = None
     """Scale interval d in grams; None takes it from the decimals the scale sends."""
+    least_change_g: float | None = None
+    """Smallest load change taken notice of, in grams; never less than two intervals."""
+    silence_s: float | None = 2.0
+    """Seconds without a line after which the scale is said to be silent."""
+    only_on_key: bool = False
+    """The scale sends a line only when its key is pressed: silence is normal then."""
     max_kg: float | None = None
     """Greatest load in kilograms, kept with the session."""
     repeatability_g: float | None = None
@@ -114,6 +122,7 @@ _CHOICES = {
     "speech.denoiser": ("auto", "deepfilter", "spectral", "none"),
     "answers.length": ("full", "short", "tones"),
     "parity": ("N", "E", "O", "M", "S"),
+    "unit": ("", "kg", "g", "lb", "oz"),
 }
 
 
@@ -230,6 +239,7 @@ _CHECKS: dict[str, tuple[str, Callable[[Any], bool]]] = {
     "int": ("a whole number", lambda v: isinstance(v, int) and not isinstance(v, bool)),
     "float": ("a number", lambda v: isinstance(v, int | float) and not isinstance(v, bool)),
     "float | None": ("a number above 0", lambda v: isinstance(v, int | float) and v is not True and v > 0),
+    "bool": ("true or false", lambda v: isinstance(v, bool)),
     "bool | None": ("true or false", lambda v: isinstance(v, bool)),
 }
 

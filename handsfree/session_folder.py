@@ -24,6 +24,20 @@ from handsfree.errors import SessionError
 
 FORMAT = 1
 
+#: Settings of a scale that a replay needs to read it as the live session did.
+_KEPT = (
+    "d_g",
+    "max_kg",
+    "shape",
+    "unit",
+    "least_change_g",
+    "silence_s",
+    "only_on_key",
+    "repeatability_g",
+    "span",
+    "carcass",
+)
+
 
 @dataclass(frozen=True, slots=True)
 class SessionDescription:
@@ -165,11 +179,7 @@ def write_description(folder: Path, description: SessionDescription) -> None:
     if description.plan:
         table["plan"] = description.plan
     scales = {
-        name: {
-            key: value
-            for key in ("d_g", "max_kg", "shape", "repeatability_g", "span", "carcass")
-            if (value := getattr(settings, key)) is not None
-        }
+        name: {key: value for key in _KEPT if (value := getattr(settings, key)) not in (None, "")}
         for name, settings in description.scales.items()
     }
     if scales:

@@ -46,7 +46,17 @@ def weigher_for(scales: Mapping[str, ScaleSettings]) -> Callable[[str], Weigher]
 
     def make(name: str) -> Weigher:
         settings = scales.get(name, ScaleSettings(name))
-        return Weigher(name, shapes.get(name) or find_shapes("auto"), _d_mg(settings))
+        return Weigher(
+            name,
+            shapes.get(name) or find_shapes("auto"),
+            _d_mg(settings),
+            unit=settings.unit,
+            least_change_mg=0
+            if settings.least_change_g is None
+            else to_mg(str(settings.least_change_g), "g"),
+            silence_s=None if settings.only_on_key else settings.silence_s,
+            first_is_whole=settings.only_on_key,
+        )
 
     return make
 
