@@ -18,6 +18,7 @@ from typing import Self
 
 _SINK = "larder"
 _SYSTEM_ALSA = Path("/usr/share/alsa/alsa.conf")
+_OPTIONS = ("--daemonize=no", "--exit-idle-time=-1", "--use-pid-file=no")
 _START_S = 20.0
 _POLL_S = 0.05
 
@@ -77,13 +78,7 @@ class VirtualSoundCard:
         """Start the card and wait until it answers."""
         sink = f"module-null-sink sink_name={_SINK} rate={self._rate_hz} channels=1 format=s16le"
         self._daemon = subprocess.Popen(
-            [
-                *["pulseaudio", "-n", "--daemonize=no", "--exit-idle-time=-1", "--use-pid-file=no"],
-                "-L",
-                "module-native-protocol-unix",
-                "-L",
-                sink,
-            ],
+            ["pulseaudio", "-n", *_OPTIONS, "-L", "module-native-protocol-unix", "-L", sink],
             env=self.environment(),
             stdout=subprocess.DEVNULL,
             stderr=subprocess.DEVNULL,
