@@ -62,6 +62,7 @@ EDGES = {
     "speech.pocketsphinx_engine",
     "speech.voice_activity",
     "speech.vosk_engine",
+    "speech.wav_keeper",
     "weighing.capture",
     "weighing.recording",
     "weighing.serial_port",

@@ -22,6 +22,9 @@ _WORDS: dict[str, str] = {
 #: Kinds that end a trouble: good news waits its turn.
 _OVER = frozenset({ScaleEventKind.BACK, ScaleEventKind.OVERLOAD_OVER, ScaleEventKind.READABLE})
 
+#: How the kind of a trouble that is over begins, for devices that are no scales.
+OVER = "over: "
+
 #: Devices that are no scales; any other name is that of a scale.
 _NO_SCALES = frozenset({"microphone", "loudspeaker", "sound card", "disk"})
 
@@ -30,6 +33,10 @@ def trouble(body: TroubleNoted) -> Saying:
     """What is said of a trouble or its end; a kind not known here is said as it is named."""
     name = body.device if body.device in _NO_SCALES or "scale" in body.device else f"{body.device} scale"
     device = f"the {name}"
-    text = _WORDS.get(body.kind, "{device}: " + body.kind.replace("{", "").replace("}", ""))
+    kind = body.kind.replace("{", "").replace("}", "")
+    if kind.startswith(OVER):
+        return Saying(Tone.NOTED, f"{device} is good again")
+    # What a microphone reports is a sentence of its own: "no sound from the microphone".
+    text = _WORDS.get(body.kind, kind if body.device in _NO_SCALES else "{device}: " + kind)
     over = body.kind in _OVER
     return Saying(Tone.NOTED if over else Tone.TROUBLE, text.format(device=device), urgent=not over)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import deque
 from collections.abc import Iterable, Iterator
 
+from handsfree.answering.troubles import OVER
 from handsfree.merging import DeviceStep, SoundStep, Step
 from handsfree.speech.ahead import listened, listened_ahead
 from handsfree.speech.hearing import SpeechParts
@@ -54,5 +55,5 @@ def _watched(blocks: Iterable[AudioBlock], notices: deque[SoundNotice]) -> Itera
 
 
 def _device_step(notice: SoundNotice) -> DeviceStep:
-    kind = notice.trouble.value if notice.began else f"over: {notice.trouble.value}"
+    kind = notice.trouble.value if notice.began else f"{OVER}{notice.trouble.value}"
     return DeviceStep(notice.t_ns, MICROPHONE, kind, f"{notice.level_db:.0f} dB below full scale")

@@ -102,7 +102,7 @@ def test_every_true_piece_is_on_the_cut_list_and_goes_where_its_call_sends_it(se
         if isinstance(meaning, Call) and not meaning.same_again
     ]
     sent = {(call.cut, call.side.value if call.side else "", call.count): call for call in calls}
-    for row in events(story, "piece"):
+    for row in events(session.story, "piece"):
         call = sent.get((row.cut, row.side, row.count)) or Call(row.cut)
         assert row.destination == vocabulary.destination_of(call), row
 
