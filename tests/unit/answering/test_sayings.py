@@ -154,8 +154,15 @@ def test_a_silent_scale_is_told_in_plain_words(larder: Larder) -> None:
 
 
 def test_a_trouble_of_a_kind_not_known_is_said_as_it_is_named(larder: Larder) -> None:
-    said = larder.answer(e.TroubleNoted("microphone", "un{plugged}"))
-    assert said == Saying(Tone.TROUBLE, "the microphone: unplugged", urgent=True)
+    said = larder.answer(e.TroubleNoted("bench", "un{plugged}"))
+    assert said == Saying(Tone.TROUBLE, "the bench scale: unplugged", urgent=True)
+
+
+def test_a_microphones_trouble_is_its_own_sentence_and_so_is_its_end(larder: Larder) -> None:
+    said = larder.answer(e.TroubleNoted("microphone", "no sound from the microphone"))
+    assert said == Saying(Tone.TROUBLE, "no sound from the microphone", urgent=True)
+    over = larder.answer(e.TroubleNoted("microphone", "over: no sound from the microphone"))
+    assert over == Saying(Tone.NOTED, "the microphone is good again")
 
 
 def test_the_marks_of_a_session_are_not_answered(larder: Larder) -> None:
