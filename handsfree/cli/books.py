@@ -17,17 +17,23 @@ from handsfree.reporting.sheetjson import sheet_json
 from handsfree.reporting.terminal import sheet_on_terminal
 from handsfree.wiring import bookshelf
 
+_last_option = click.option(
+    "--last", type=click.IntRange(min=0), default=200, show_default=True, help="How many closed carcasses."
+)
+
 
 @click.command(epilog=example("handsfree carcasses"))
 @ledger_option
+@_last_option
 @json_option
-def carcasses(ledger_file: Path, as_json: bool) -> None:
-    """List the carcasses in the ledger."""
-    shelf = bookshelf.read_shelf(ledger_file)
+def carcasses(ledger_file: Path, last: int, as_json: bool) -> None:
+    """List the carcasses in the ledger: the unfinished and the last closed ones."""
+    with bookshelf.Shelf(ledger_file) as shelf:
+        found = shelf.carcasses(last)
     if as_json:
-        print_json(carcasses_json(shelf.carcasses()))
-    elif shelf.carcasses():
-        Console().print(carcass_table(shelf.carcasses()))
+        print_json(carcasses_json(found))
+    elif found:
+        Console().print(carcass_table(found))
     else:
         click.echo("No carcass is in this ledger yet.")
 
@@ -36,11 +42,12 @@ def carcasses(ledger_file: Path, as_json: bool) -> None:
 @click.argument("carcass", required=False, default="")
 @ledger_option
 @click.option("--csv", "csv_file", type=PATH, help="Write the pieces to a CSV file (- for standard output).")
+@_last_option
 @json_option
-def pieces(carcass: str, ledger_file: Path, csv_file: Path | None, as_json: bool) -> None:
+def pieces(carcass: str, ledger_file: Path, csv_file: Path | None, last: int, as_json: bool) -> None:
     """List the pieces of CARCASS (its tag, or # and its number), or of all."""
-    shelf = bookshelf.read_shelf(ledger_file)
-    wanted = [shelf.find(carcass)] if carcass else shelf.carcasses()
+    with bookshelf.Shelf(ledger_file) as shelf:
+        wanted = [shelf.find(carcass)] if carcass else shelf.carcasses(last)
     if as_json:
         print_json(pieces_json(wanted))
     elif csv_file == Path("-"):
@@ -61,8 +68,8 @@ def sheet(
     carcass: str, ledger_file: Path, config_file: Path | None, html_file: Path | None, as_json: bool
 ) -> None:
     """Show the sheet of CARCASS (its tag, or # and its number), or of the newest."""
-    shelf = bookshelf.read_shelf(ledger_file)
-    made = bookshelf.sheet(shelf, shelf.find(carcass), load_config(config_file))
+    with bookshelf.Shelf(ledger_file) as shelf:
+        made = bookshelf.sheet(shelf, shelf.find(carcass), load_config(config_file))
     if as_json:
         print_json(sheet_json(made))
     elif html_file is not None:

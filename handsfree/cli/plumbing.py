@@ -82,8 +82,9 @@ def reconcile(
         text, name = _read(source)
         outcome = document_from_text(text, name).reconcile()
     else:
-        shelf = bookshelf.read_shelf(ledger_file)
-        outcome = bookshelf.reconciliation(shelf.books, shelf.find(carcass), load_config(config_file))
+        with bookshelf.Shelf(ledger_file) as shelf:
+            carcass_found = shelf.find(carcass)
+            outcome = bookshelf.reconciliation(shelf.books, carcass_found, load_config(config_file))
     if as_json:
         print_json(outcome_to_json(outcome))
     else:

@@ -55,8 +55,8 @@ def demo(out: Path, config_file: Path | None) -> None:
     console = Console()
     console.print(f"An invented larder, one fallow doe: {folder}")
     done = _with_bar(console, lambda watch: replaying.replay(folder, ledger, config, watch))
-    shelf = bookshelf.read_shelf(ledger)
-    made = bookshelf.sheet(shelf, shelf.find(), config)
+    with bookshelf.Shelf(ledger) as shelf:
+        made = bookshelf.sheet(shelf, shelf.find(), config)
     console.print(sheet_on_terminal(made))
     page = bookshelf.save(out / "demo_sheet.html", page_html(made))
     console.print(f"Heard with {done.engine}.")
@@ -83,10 +83,10 @@ def replay(folder: Path, ledger_file: Path, config_file: Path | None, again: boo
     done = _with_bar(console, lambda watch: replaying.replay(folder, ledger_file, config, watch, again=again))
     for warning in done.warnings:
         console.print(f"Note: {warning}")
-    shelf = bookshelf.read_shelf(ledger_file)
-    for number in sorted(done.carcasses):
-        carcass = shelf.find(f"#{number}")
-        console.print(sheet_on_terminal(bookshelf.sheet(shelf, carcass, config)))
+    with bookshelf.Shelf(ledger_file) as shelf:
+        for number in sorted(done.carcasses):
+            carcass = shelf.find(f"#{number}")
+            console.print(sheet_on_terminal(bookshelf.sheet(shelf, carcass, config)))
     if not done.carcasses:
         console.print("No carcass was opened in this session.")
 

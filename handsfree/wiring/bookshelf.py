@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
+from types import TracebackType
+from typing import Self
 
 from handsfree import __version__
 from handsfree.carcass_in_hand import PlanShelf, with_containers
@@ -26,17 +27,38 @@ from handsfree.speech.vocabulary import Vocabulary
 from handsfree.wiring import scales, words
 
 
-@dataclass(frozen=True, slots=True)
 class Shelf:
-    """A ledger as read, with all its carcasses."""
+    """A ledger open to be read. Closed carcasses are looked up when asked for, so it opens at once.
 
-    books: Books
-    last_seq: int
-    digest: str
+    Args:
+        ledger: The ledger file.
 
-    def carcasses(self) -> list[Carcass]:
-        """All carcasses, oldest first."""
-        return list(self.books.carcasses.values())
+    Raises:
+        LedgerError: It cannot be read, or an entry is not as it was written.
+    """
+
+    def __init__(self, ledger: Path) -> None:
+        self._store = read_ledger(ledger)
+        try:
+            self.books = open_books(self._store)
+            self.last_seq, self.digest = self._store.last()
+        except BaseException:
+            self._store.close()
+            raise
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self._store.close()
+
+    def carcasses(self, closed: int) -> list[Carcass]:
+        """The unfinished carcasses and the last `closed` closed ones, oldest first."""
+        numbers = {*self.books.carcasses, *self._store.closed(closed)}
+        found = (self.books.by_number(number) for number in sorted(numbers))
+        return [carcass for carcass in found if carcass is not None]
 
     def find(self, which: str = "") -> Carcass:
         """A carcass by tag ("417") or by number ("#3"); the newest when nothing is given.
@@ -44,14 +66,10 @@ class Shelf:
         Raises:
             EntryError: There is no such carcass.
         """
-        if not which:
-            if not self.books.carcasses:
-                raise EntryError(
-                    "there is no carcass in this ledger yet", next_step="record or replay one first"
-                )
-            return self.carcasses()[-1]
-        number = which.removeprefix("#")
-        if which.startswith("#") and number.isdecimal():
+        if not which and not self.books.last_number:
+            raise EntryError("there is no carcass in this ledger yet", next_step="record or replay one first")
+        number = which.removeprefix("#") if which else str(self.books.last_number)
+        if (which.startswith("#") or not which) and number.isdecimal():
             found = self.books.by_number(int(number))
         else:
             found = self.books.unfinished_by_tag(which) or self.books.by_tag(which)
@@ -61,21 +79,6 @@ class Shelf:
                 next_step="give its tag, or its number with a # before it; `handsfree carcasses` lists them",
             )
         return found
-
-
-def read_shelf(ledger: Path) -> Shelf:
-    """Read a whole ledger.
-
-    Raises:
-        LedgerError: It cannot be read, or an entry is not as it was written.
-    """
-    store = read_ledger(ledger)
-    try:
-        books = Books(store.entries())
-        seq, digest = store.last()
-    finally:
-        store.close()
-    return Shelf(books, seq, digest)
 
 
 def verify(ledger: Path) -> Verification:
