@@ -1,0 +1,226 @@
+"""PocketSphinx decoders set up for short closed phrases in a noisy room. An edge module.
+
+Settings were chosen on synthetic voices in noise: language weight 1, eight Gaussians a codebook,
+live cepstral mean, the model's own noise removal kept. The benchmark in tests/benchmarks/hearing
+measures them against the library's own defaults.
+"""
+
+from __future__ import annotations
+
+import math
+import shutil
+from collections import OrderedDict
+from collections.abc import Mapping
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from typing import Any
+
+from handsfree.errors import EngineUnavailableError, ModelError
+from handsfree.speech.evidence import Segment
+from handsfree.speech.grammar import Grammar
+from handsfree.speech.jsgf import to_jsgf
+from handsfree.speech.messages import Samples
+from handsfree.speech.phones import Pronunciation
+
+#: Path scores are whole numbers, logarithms to the base 1.0001 shifted right by 10 bits
+#: (SENSCR_SHIFT in PocketSphinx 5), and come out of Python as 1.0001 to that power.
+_NATS_PER_UNIT = math.log(1.0001) * 1024
+_LOG_BASE = math.log(1.0001)
+
+#: Cepstral mean to start from before any speech was heard, and until an utterance has ended.
+INITIAL_CMN = "41.00,-5.29,-0.12,5.09,2.48,-4.07,-1.37,-1.78,-5.08,-2.05,-6.45,-1.42,1.17"
+
+_SEARCHES_KEPT = 24
+"""Compiled grammars kept; the states of a dialogue and their exclusions come back all the time."""
+
+#: A dictionary may not be empty; words come as grammars need them, and this is none of them.
+_PLACEHOLDER = "_nothing_ AH\n"
+
+
+def model_folder() -> Path:
+    """Where the engine's wheel keeps its own model and dictionary.
+
+    Raises:
+        EngineUnavailableError: PocketSphinx, or the model in its wheel, is not installed here.
+    """
+    try:
+        from pocketsphinx import get_model_path  # noqa: PLC0415 - an optional library says so when asked for
+    except ImportError as error:
+        raise EngineUnavailableError(
+            f"the embedded recogniser cannot be loaded ({error})",
+            next_step="install it: pip install pocketsphinx",
+        ) from error
+    folder = Path(get_model_path()) / "en-us"
+    if not (folder / "en-us" / "mdef").is_file():
+        raise EngineUnavailableError(
+            f"the embedded recogniser has no English model in {folder}",
+            next_step="install it again: pip install --force-reinstall pocketsphinx",
+        )
+    return folder
+
+
+def base_dictionary() -> Path:
+    """The engine's own dictionary in CMUdict form without stress.
+
+    Raises:
+        EngineUnavailableError: PocketSphinx, or the model in its wheel, is not installed here.
+    """
+    return model_folder() / "cmudict-en-us.dict"
+
+
+class SphinxDecoder:
+    """What phrase and phone decoding share: the model, the feature settings, one utterance at a time.
+
+    Raises:
+        EngineUnavailableError: The library is not installed.
+        ModelError: The model cannot be loaded.
+    """
+
+    def __init__(self, **settings: Any) -> None:
+        folder = model_folder()
+        from pocketsphinx import Decoder  # noqa: PLC0415 - model_folder has said what is missing
+
+        with TemporaryDirectory(prefix="handsfree-model-") as scratch:
+            model = Path(scratch) / "model"
+            _copy_with_live_mean(folder / "en-us", model)
+            dictionary = Path(scratch) / "words.dict"
+            dictionary.write_text(_PLACEHOLDER, encoding="utf-8")
+            try:
+                # loglevel: the library prints to standard error; failures still raise.
+                self._decoder = Decoder(
+                    hmm=str(model), dict=str(dictionary), lm=None, topn=8, loglevel="FATAL", **settings
+                )
+            except (RuntimeError, ValueError) as error:
+                raise ModelError(
+                    f"the embedded recogniser's model in {folder} cannot be loaded ({error})",
+                    next_step="install it again: pip install --force-reinstall pocketsphinx",
+                ) from error
+
+    def begin(self, cmn: str) -> None:
+        """Start an utterance with this cepstral mean, so that the same sound gives the same result."""
+        self._decoder.set_cmn(cmn)
+        self._decoder.start_utt()
+
+    def feed(self, samples: Samples) -> None:
+        """The next samples of the utterance."""
+        if len(samples):
+            self._decoder.process_raw(samples.tobytes())
+
+    def end(self) -> None:
+        """No more samples come."""
+        self._decoder.end_utt()
+
+    def cmn(self) -> str:
+        """The cepstral mean, this utterance counted in."""
+        return str(self._decoder.get_cmn(True))
+
+    @property
+    def frames(self) -> int:
+        """Frames of 10 ms decoded in this utterance."""
+        return int(self._decoder.n_frames())
+
+    def text(self) -> str:
+        """The best path's words, empty when no path reached the end."""
+        best = self._decoder.hyp()
+        return str(best.hypstr) if best is not None else ""
+
+    def score(self) -> float:
+        """Natural-log likelihood of the best path."""
+        best = self._decoder.hyp()
+        return _log(best.score) / _LOG_BASE * _NATS_PER_UNIT if best is not None else -math.inf
+
+    def segments(self) -> list[Segment]:
+        """The best path in pieces, in time order."""
+        if self._decoder.hyp() is None:
+            return []
+        return [
+            Segment(str(piece.word), int(piece.start_frame), int(piece.end_frame), _log(piece.ascore))
+            for piece in self._decoder.seg()
+            if piece.word not in ("<s>", "</s>")
+        ]
+
+
+class PhraseDecoder(SphinxDecoder):
+    """Decodes the phrases of a grammar; compiled grammars are kept, swapping is cheap.
+
+    Raises:
+        EngineUnavailableError: The library is not installed.
+        ModelError: The model cannot be loaded.
+    """
+
+    def __init__(self) -> None:
+        # bestpath: the lattice rescoring ends in phrases that are only begun, and doubles the work.
+        super().__init__(lw=1.0, bestpath=False)
+        self._known: set[str] = set()
+        self._searches: OrderedDict[Grammar, str] = OrderedDict()
+        self._made = 0
+
+    def learn(self, pronunciations: Mapping[str, tuple[Pronunciation, ...]]) -> None:
+        """Add words and the ways to say them; words already known keep theirs."""
+        for word, ways in pronunciations.items():
+            if word in self._known:
+                continue
+            for number, phones in enumerate(ways, 1):
+                head = word if number == 1 else f"{word}({number})"
+                self._decoder.add_word(head, " ".join(phones), False)
+            self._known.add(word)
+
+    def use(self, grammar: Grammar) -> None:
+        """Decode this grammar from the next `begin` on; its words must have been learned.
+
+        Raises:
+            ModelError: The library cannot compile it.
+        """
+        name = self._searches.get(grammar)
+        if name is None:
+            name = self._compile(grammar)
+        self._searches.move_to_end(grammar)
+        self._decoder.activate_search(name)
+
+    def _compile(self, grammar: Grammar) -> str:
+        self._made += 1
+        name = f"grammar{self._made}"
+        try:
+            self._decoder.add_jsgf_string(name, to_jsgf(grammar).encode())
+        except (RuntimeError, ValueError) as error:
+            raise ModelError(
+                f"the recogniser cannot compile the grammar {grammar.name!r} ({error})",
+                next_step="check the words of the cut list and commands with `handsfree grammar check`",
+            ) from error
+        self._searches[grammar] = name
+        if len(self._searches) > _SEARCHES_KEPT:
+            _, oldest = self._searches.popitem(last=False)
+            if oldest != self._decoder.current_search():
+                self._decoder.remove_search(oldest)
+        return name
+
+
+class PhoneDecoder(SphinxDecoder):
+    """Decodes any sound as phones, for comparison.
+
+    Raises:
+        EngineUnavailableError: The library is not installed.
+        ModelError: The model cannot be loaded.
+    """
+
+    def __init__(self) -> None:
+        super().__init__(lw=2.0, allphone=str(model_folder() / "en-us-phone.lm.bin"))
+
+
+def _copy_with_live_mean(source: Path, target: Path) -> None:
+    # The model's feat.params overrides what a decoder is asked for, so the model gets another one:
+    # "batch" would need the whole utterance before the first frame could be decoded.
+    target.mkdir()
+    for file in source.iterdir():
+        if file.name == "feat.params":
+            text = file.read_text(encoding="utf-8").replace("-cmn batch", "-cmn live")
+            (target / file.name).write_text(text, encoding="utf-8")
+            continue
+        try:
+            (target / file.name).symlink_to(file)
+        except OSError:  # a system without links
+            shutil.copyfile(file, target / file.name)
+
+
+def _log(probability: float) -> float:
+    return math.log(probability) if probability > 0 else -math.inf

@@ -1,0 +1,163 @@
+"""Trains the rejection gate and writes its coefficients, with held-out figures. Minutes of work.
+
+Run: `python tests/benchmarks/hearing/train_gate.py [--write]`. Right readings of phrases by the
+development voices in noise count as right; wrong readings, real talk and real single words that are
+no call count as wrong. Held out: other voices, other noises, other recordings. HANDSFREE_REAL_DATA
+gives noise, talk and words.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterable
+from dataclasses import dataclass
+from pathlib import Path
+
+import material
+import numpy as np
+from scipy.optimize import minimize
+from scipy.special import expit
+
+import handsfree.speech
+from handsfree.speech.evidence import FIGURES
+from handsfree.speech.gate import GATE_FILE, Gate
+from handsfree.speech.grammar import Grammar
+from handsfree.speech.messages import Samples
+from handsfree.speech.pocketsphinx_decoders import base_dictionary
+from handsfree.speech.pocketsphinx_engine import PocketSphinxRecogniser
+from handsfree.testing.shipped_words import shipped_lexicon, shipped_vocabulary
+
+SNRS_DB = (40, 20, 10, 5)
+PHRASES = 36
+_PENALTY = 0.02
+"""Weight of the squared coefficients: enough to keep seven correlated figures from fighting."""
+_BLANK = Gate(0.0, *((0.0,) * len(FIGURES) for _ in range(2)), (1.0,) * len(FIGURES),
+              *((0.0,) * len(FIGURES) for _ in range(2)))  # fmt: skip
+
+
+@dataclass
+class Seen:
+    """Evidence and whether the reading was right, by condition."""
+
+    figures: list[tuple[float, ...]]
+    right: list[bool]
+    condition: list[str]
+    empty: dict[str, int]
+
+    def add(self, engine: PocketSphinxRecogniser, sound: Samples, text: str, condition: str) -> None:
+        engine.begin()
+        engine.feed(sound)
+        recognition = engine.finish(1)
+        if engine.evidence is None or not recognition.hypotheses:
+            self.empty[condition] = self.empty.get(condition, 0) + 1
+            return
+        self.figures.append(engine.evidence.figures())
+        self.right.append(recognition.hypotheses[0].text == text)
+        self.condition.append(condition)
+
+
+def gather(half: int, grammar: Grammar) -> Seen:
+    voices, noises = (
+        (material.DEVELOPMENT_VOICES, material.DEVELOPMENT_NOISES),
+        (material.HELD_OUT_VOICES, material.HELD_OUT_NOISES),
+    )[half]
+    seen = Seen([], [], [], {})
+    lexicon = shipped_lexicon(base_dictionary())
+    for number, voice in enumerate(material.voices(voices)):
+        for step, snr_db in enumerate(SNRS_DB):
+            engine = PocketSphinxRecogniser(lexicon, _BLANK)
+            engine.use(grammar)
+            texts = material.phrases(grammar, PHRASES, seed=100 * half + 10 * number + step)
+            noise = noises[(number + step) % len(noises)]
+            for clip in material.spoken(texts, voice, noise, snr_db, seed=number * 7 + step):
+                seen.add(engine, clip.clean, clip.text, f"{snr_db} dB")
+            print(f"{voice} {snr_db} dB {noise}: done", file=sys.stderr)
+    for name, sounds in (("talk", material.talk(half)), ("words", _words(half))):
+        engine = PocketSphinxRecogniser(lexicon, _BLANK)
+        engine.use(grammar)
+        for sound in sounds:
+            seen.add(engine, sound, "", name)
+    return seen
+
+
+def _words(half: int) -> Iterable[Samples]:
+    return (clip.clean for clip in material.words(half, set()))
+
+
+def train(seen: Seen) -> Gate:
+    figures, right = np.array(seen.figures), np.array(seen.right)
+    lowest, highest = np.quantile(figures, [0.01, 0.99], axis=0)
+    held = np.clip(figures, lowest, highest)
+    centres, scales = held.mean(axis=0), held.std(axis=0) + 1e-9
+    scaled = (held - centres) / scales
+    # A right reading and a wrong one weigh the same in sum, whatever the numbers of clips are.
+    weight = np.where(right, 0.5 / right.sum(), 0.5 / (~right).sum())
+
+    def cost(at: np.ndarray) -> float:
+        chance = np.clip(expit(at[0] + scaled @ at[1:]), 1e-9, 1 - 1e-9)
+        lost = -np.sum(weight * np.where(right, np.log(chance), np.log(1 - chance)))
+        return float(lost + _PENALTY * np.mean(at[1:] ** 2))
+
+    found = minimize(cost, np.zeros(1 + len(FIGURES)), method="BFGS").x
+    return Gate(
+        float(found[0]), *(tuple(map(float, row)) for row in (found[1:], centres, scales, lowest, highest))
+    )
+
+
+def chances(gate: Gate, seen: Seen) -> np.ndarray:
+    held = np.clip(np.array(seen.figures), gate.lowest, gate.highest)
+    return expit(gate.intercept + (held - gate.centres) / gate.scales @ np.array(gate.weights))
+
+
+def table(gate: Gate, seen: Seen, threshold: float = 0.5) -> list[str]:
+    """Right kept, wrong passed and refused, by condition, in percent of all clips."""
+    chance, right, condition = chances(gate, seen), np.array(seen.right), np.array(seen.condition)
+    rows = []
+    for name in dict.fromkeys([*seen.condition, *seen.empty]):
+        here = condition == name
+        clips = int(here.sum()) + seen.empty.get(name, 0)
+        kept = 100 * float((right & here & (chance >= threshold)).sum()) / clips
+        passed = 100 * float((~right & here & (chance >= threshold)).sum()) / clips
+        ungated = 100 * float((right & here).sum()) / clips
+        rows.append(
+            f"{name:>7}: n {clips:4d}  right {kept:5.1f}  wrong {passed:5.1f}  "
+            f"refused {100 - kept - passed:5.1f}  (without gate: right {ungated:5.1f}, "
+            f"some phrase {100 * here.sum() / clips:5.1f})"
+        )
+    return rows
+
+
+def text_of(gate: Gate, notes: list[str]) -> str:
+    lines = [
+        "# The rejection gate of the embedded engine: a logistic weighing of what speaks for a reading.",
+        "# Written by tests/benchmarks/hearing/train_gate.py --write; not by hand.",
+        *(f"# {note}" for note in notes),
+        "",
+        f"intercept = {gate.intercept:.5f}",
+    ]
+    for row in zip(FIGURES, gate.weights, gate.centres, gate.scales, gate.lowest, gate.highest, strict=True):
+        names = ("weight", "centre", "scale", "lowest", "highest")
+        lines += [
+            "",
+            f"[{row[0]}]",
+            *(f"{name} = {value:.5f}" for name, value in zip(names, row[1:], strict=True)),
+        ]
+    return "\n".join(lines) + "\n"
+
+
+def main() -> None:
+    grammar = shipped_vocabulary().listening()
+    development, held_out = gather(0, grammar), gather(1, grammar)
+    gate = train(development)
+    notes = ["Development, threshold 0.5, percent of clips:", *table(gate, development)]
+    notes += ["Held out (other voices, noises, recordings), threshold 0.5:", *table(gate, held_out)]
+    text = text_of(gate, notes)
+    print(text)
+    for threshold in (0.3, 0.7, 0.9):
+        print(f"held out at {threshold}", *table(gate, held_out, threshold), sep="\n")
+    if "--write" in sys.argv:
+        Path(handsfree.speech.__file__).with_name(GATE_FILE).write_text(text, encoding="utf-8")
+
+
+if __name__ == "__main__":
+    main()
