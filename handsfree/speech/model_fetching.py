@@ -16,7 +16,7 @@ from handsfree.errors import ModelError
 Progress = Callable[[int, int], None]
 """Takes bytes had so far and bytes in all (0 when not known)."""
 
-_CHUNK_BYTES = 1 << 18
+_CHUNK_BYTES = 1 << 16
 _TIMEOUT_S = 30
 _MOST_UNPACKED_BYTES = 8_000_000_000
 """The largest models published unpack to about 4 GB; more is a zip made to fill the disk."""

@@ -111,12 +111,20 @@ class ModelStore:
         self._make_folder()
         archive = self.folder / f"{name}.zip.part"
         download(known.url, archive, progress)
-        self._check(known, archive, say)
+        seen = self._checked(known, archive)
         unpack(archive, target, name)
         archive.unlink()
+        # Kept only now: the digest of a log-in page or a damaged file must not bar the real one.
+        if not known.sha256 and not self._pinned(name):
+            say(
+                f"The publisher gives no digest for {name}. This download's is {seen}; it is kept, "
+                "and a later download has to have the same."
+            )
+        self._write(self._pin_file(name), seen + "\n")
         return target
 
-    def _check(self, known: KnownModel, archive: Path, say: Callable[[str], None]) -> None:
+    def _checked(self, known: KnownModel, archive: Path) -> str:
+        """The digest of the download, when nothing speaks against it."""
         seen = digest_of(archive)
         expected = known.sha256 or self._pinned(known.name)
         if expected and seen != expected:
@@ -128,12 +136,7 @@ class ModelStore:
                 next_step=f"try again; if it stays so, do not use it (the kept digest is in "
                 f"{self._pin_file(known.name)})",
             )
-        if not expected:
-            say(
-                f"The publisher gives no digest for {known.name}. This download's is {seen}; it is kept, "
-                "and a later download has to have the same."
-            )
-        self._write(self._pin_file(known.name), seen + "\n")
+        return seen
 
     def _make_folder(self) -> None:
         try:

@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from handsfree.errors import GrammarError
 from handsfree.speech.evidence import Evidence, weigh
 from handsfree.speech.gate import Gate, packaged_gate
 from handsfree.speech.grammar import Grammar
@@ -71,9 +72,13 @@ class PocketSphinxRecogniser:
         self._grammar = grammar
 
     def begin(self) -> None:
-        """Start an utterance; one left open is dropped."""
+        """Start an utterance; one left open is dropped.
+
+        Raises:
+            GrammarError: No grammar was given to listen for.
+        """
         if self._grammar is None:
-            raise RuntimeError("use(grammar) comes before begin()")
+            raise GrammarError("no grammar was given to listen for", next_step="call use(grammar) first")
         if self._open:
             self._phrases.end()
             self._phones.end()

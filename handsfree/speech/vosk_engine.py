@@ -10,7 +10,7 @@ from typing import Any
 
 import numpy as np
 
-from handsfree.errors import EngineUnavailableError, ModelError
+from handsfree.errors import EngineUnavailableError, GrammarError, ModelError
 from handsfree.speech.grammar import Grammar
 from handsfree.speech.jsgf import to_phrases
 from handsfree.speech.lexicon import unknown_words
@@ -120,9 +120,13 @@ class VoskRecogniser:
         self._plain = self._rivals = None
 
     def begin(self) -> None:
-        """Start an utterance; one left open is dropped."""
+        """Start an utterance; one left open is dropped.
+
+        Raises:
+            GrammarError: No grammar was given to listen for.
+        """
         if self._grammar is None:
-            raise RuntimeError("use(grammar) comes before begin()")
+            raise GrammarError("no grammar was given to listen for", next_step="call use(grammar) first")
         # New recognisers for each utterance: a used one keeps counting its times from its own start,
         # and keeps the speaker it adapted to, which would make a result depend on what came before.
         self._plain = self._vosk.KaldiRecognizer(self._model, RATE_HZ, self._phrase_list)
