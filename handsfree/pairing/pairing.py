@@ -11,6 +11,7 @@ from collections.abc import Iterator
 
 from handsfree.pairing.alignment import Costs, align, margin_of
 from handsfree.pairing.dialogue import Dialogue
+from handsfree.pairing.doubt import DoubtfulCalls
 from handsfree.pairing.instructing import Instructions, same_plateau
 from handsfree.pairing.messages import (
     Decision,
@@ -57,6 +58,7 @@ class Pairing:
         self._weights: list[Weight] = []
         self._pans: dict[str, Pan] = {}
         self._instructions = Instructions(self._settings, self._pans)
+        self._doubtful = DoubtfulCalls(self._settings)
         self.dialogue = Dialogue(self._settings)
         self.resting = False
         self._last_load: Plateau | None = None
@@ -97,6 +99,8 @@ class Pairing:
     def _hear(self, utterance: Utterance) -> Iterator[Decision]:
         t_ns = utterance.heard_ns
         meaning = utterance.meaning
+        if meaning is None and not self.resting and self._carcass.is_open and self._doubtful.takes(utterance):
+            return
         if meaning is None:
             why = utterance.refusal.value if utterance.refusal else "not in the grammar"
             yield SpeechRefused(t_ns, utterance, why)
@@ -144,10 +148,10 @@ class Pairing:
                     yield from self._name_late(weight, SpokenCall(command.call, utterance), t_ns)
                     return
             case Verb.TRAY:
-                yield from self._pass_waiting(t_ns, PassingReason.CONTAINER)
+                yield from self._pass_waiting(command, utterance, t_ns, PassingReason.CONTAINER)
                 yield from self._take_back(command, utterance, t_ns)
             case Verb.DRESSED_WEIGHT:
-                yield from self._pass_waiting(t_ns, PassingReason.THE_CARCASS)
+                yield from self._pass_waiting(command, utterance, t_ns, PassingReason.THE_CARCASS)
                 yield from self._take_back(command, utterance, t_ns)
             case verb if verb in _DECIDE_FIRST:
                 yield from self._flush(t_ns)
@@ -176,8 +180,15 @@ class Pairing:
             return weight
         return self._weights.pop() if self._weights else None
 
-    def _pass_waiting(self, t_ns: int, reason: PassingReason) -> Iterator[Decision]:
-        """The uncalled loads now waiting turn out to be no pieces."""
+    def _pass_waiting(
+        self, command: Command, utterance: Utterance, t_ns: int, reason: PassingReason
+    ) -> Iterator[Decision]:
+        """The load now standing, and others waiting without a call, turn out to be no pieces."""
+        standing = self._instructions.instruction(command, utterance, t_ns).standing
+        for weight in list(self._weights):
+            if weight.change is not None and standing and same_plateau(weight.change.after, standing[0]):
+                self._weights.remove(weight)
+                yield LoadPassed(t_ns, weight.change, reason)
         yield from self._commit_pairs(t_ns, at_once=True)
         for weight in self._weights:
             if weight.change is not None:
@@ -234,11 +245,27 @@ class Pairing:
             if lapsed.said is not None:
                 yield lapsed.weight.piece(t_ns, lapsed.said, named=False)
         yield from self._expire(t_ns)
-        if self.dialogue.open is None and self._carcass.has_begun:
-            waiting = next((w for w in self._weights if w.asked_ns is None), None)
-            if waiting is not None and t_ns - waiting.since_ns >= self._settings.ask_after_ns:
-                waiting.asked_ns = t_ns
-                yield self.dialogue.ask(t_ns, QuestionKind.WHAT_WAS_THAT, (), waiting, None)
+        if self._carcass.has_begun:
+            for weight in list(self._weights):
+                if weight.asked_ns is None and t_ns - weight.since_ns >= self._settings.ask_after_ns:
+                    yield from self._wonder(t_ns, weight)
+
+    def _wonder(self, t_ns: int, weight: Weight) -> Iterator[Decision]:
+        """No clear call has come for this weight: a doubtful one names it, or the butcher is asked."""
+        doubtful = self._doubtful.best_for(weight)
+        if doubtful is not None:
+            said, probability = doubtful
+            sure = probability >= self._settings.doubtful_accept and not self._carcass.is_complete(said.call)
+            if sure or self.dialogue.open is None:
+                self._doubtful.use(said)
+                self._weights.remove(weight)
+                if sure:
+                    yield weight.piece(t_ns, said)
+                else:
+                    yield self.dialogue.ask(t_ns, QuestionKind.CONFIRM, (said.call,), weight, said)
+        elif self.dialogue.open is None:
+            weight.asked_ns = t_ns
+            yield self.dialogue.ask(t_ns, QuestionKind.WHAT_WAS_THAT, (), weight, None)
 
     def _expire(self, t_ns: int) -> Iterator[Decision]:
         settings = self._settings
@@ -252,11 +279,17 @@ class Pairing:
             if t_ns - said.utterance.end_ns > oldest_ns:
                 self._calls.remove(said)
                 yield said.unweighed(t_ns)
+        yield from self._doubtful.expire(t_ns)
 
     def _uncalled(self, t_ns: int, weight: Weight) -> Decision:
         if not self._carcass.has_begun and weight.change is not None:
             return LoadPassed(t_ns, weight.change, PassingReason.THE_CARCASS)
-        return weight.piece(t_ns, None)
+        doubtful = self._doubtful.best_for(weight)
+        if doubtful is None:
+            return weight.piece(t_ns, None)
+        said, probability = doubtful
+        self._doubtful.use(said)
+        return weight.piece(t_ns, said, named=probability >= self._settings.doubtful_accept)
 
     def _flush(self, t_ns: int) -> Iterator[Decision]:
         """Decide everything that waits, as it stands."""
@@ -271,6 +304,7 @@ class Pairing:
         for said in self._calls:
             yield said.unweighed(t_ns)
         self._weights, self._calls = [], []
+        yield from self._doubtful.give_up(t_ns)
 
     # Pairs
 

@@ -49,6 +49,15 @@ class PairingSettings:
     """From this confidence on, a close second reading is not asked about."""
     close_score: float = 0.02
     """Readings within this log likelihood per frame of each other are too close to choose alone."""
+    doubtful_least: float = 0.1
+    """A call refused by the gate with at least this confidence is remembered as doubtful."""
+    weight_waiting_odds: float = 20.0
+    """How much likelier a doubtful call is meant when a weight has waited in vain for a clear one:
+    nineteen of twenty weights are called (common practice, no source)."""
+    doubtful_accept: float = 0.8
+    """From this probability on, the weight taken into account, a doubtful call names the piece."""
+    doubtful_ask: float = 0.5
+    """From this probability on the butcher is asked; below it the call stays refused."""
     same_load_intervals: int = 2
     """Two loads within this many scale intervals d are the same load."""
     carcass_scales: frozenset[str] = field(default_factory=lambda: frozenset({"rail"}))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import inf
+from math import exp, inf
 
 from handsfree.clock import seconds
 from handsfree.pairing.messages import CallUnweighed, Method, PieceWeighed
@@ -81,3 +81,15 @@ def lag_score(said: SpokenCall, weight: Weight, settings: PairingSettings) -> fl
     if lag_ns > limit_ns:
         return -inf
     return -0.5 * (seconds(lag_ns) / sigma_s) ** 2
+
+
+def gated_probability(said: SpokenCall, weight: Weight, settings: PairingSettings) -> float:
+    """How likely a doubtful call was meant for a weight that no clear call has claimed.
+
+    Bayes in odds: the gate's confidence, times how much likelier a call is beside a waiting weight,
+    times how well it fits in time; 0 outside the waits.
+    """
+    confidence = min(said.utterance.confidence, 1 - 1e-9)
+    odds = confidence / (1 - confidence) * settings.weight_waiting_odds
+    odds *= exp(lag_score(said, weight, settings))
+    return odds / (1 + odds)

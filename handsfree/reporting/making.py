@@ -23,8 +23,8 @@ from handsfree.reporting.sheet import (
 )
 from handsfree.reporting.words import clock_time, day_and_time, kg, kg_decimals, plain, share
 
-#: Below this a name is marked: pairing accepts a reading without a question from here on.
-LOW_CONFIDENCE = 0.97
+#: Below this a name is marked: the gate had refused the call, and the waiting weight spoke for it.
+LOW_CONFIDENCE = 0.5
 
 #: The order destinations are shown in; others follow by name, the unnamed last.
 DESTINATION_ORDER = ("prime", "dice", "mince", "pet", "stock", "waste", "condemned")

@@ -22,7 +22,7 @@ from handsfree.pairing.messages import (
 )
 from handsfree.pairing.pairing import Pairing
 from handsfree.speech.meaning import Answer, Call, Verb
-from handsfree.speech.messages import Refusal
+from handsfree.speech.messages import Refusal, Utterance
 from handsfree.testing.making_messages import call, command, load, plateau, utterance
 
 
@@ -357,8 +357,50 @@ def test_without_an_open_carcass_calls_and_loads_are_refused_and_kept_as_data() 
 
 
 def test_refused_speech_is_passed_on_as_refused() -> None:
-    refused = utterance(3, call("neck"), refusal=Refusal.NOT_LIKE_SPEECH_WE_KNOW)
+    refused = utterance(3, call("neck"), refusal=Refusal.NOT_LIKE_SPEECH_WE_KNOW, confidence=0.05)
     assert only(run(refused), SpeechRefused)[0].why == Refusal.NOT_LIKE_SPEECH_WE_KNOW.value
+
+
+def doubtful(end_s: float, said: Call, confidence: float) -> Utterance:
+    return utterance(end_s, said, refusal=Refusal.NOT_LIKE_SPEECH_WE_KNOW, confidence=confidence)
+
+
+def test_a_doubtful_call_names_a_weight_that_no_clear_call_claims() -> None:
+    decisions = run(doubtful(3, call("neck"), 0.4), load(5, 0, 900), until_s=40)
+    assert named(decisions) == [("neck", 900)]
+    assert only(decisions, PieceWeighed)[0].t_ns >= from_seconds(9)
+    assert not only(decisions, Question)
+    assert not only(decisions, SpeechRefused)
+
+
+def test_a_clear_call_goes_before_a_doubtful_one_which_is_then_refused_speech() -> None:
+    decisions = run(doubtful(3, call("neck"), 0.4), load(5, 0, 900), utterance(8, call("flank", "left")),
+                    until_s=40)  # fmt: skip
+    assert named(decisions) == [("left flank", 900)]
+    assert [d.why for d in only(decisions, SpeechRefused)] == [Refusal.NOT_LIKE_SPEECH_WE_KNOW.value]
+
+
+def test_a_very_doubtful_call_is_asked_about() -> None:
+    decisions = run(doubtful(3, call("neck"), 0.12), load(5, 0, 900), utterance(11, Answer.YES), until_s=40)
+    assert [q.kind for q in only(decisions, Question)] == [QuestionKind.CONFIRM]
+    assert named(decisions) == [("neck", 900)]
+
+
+def test_talk_with_no_weight_beside_it_is_refused_speech_and_no_unweighed_call() -> None:
+    decisions = run(doubtful(3, call("neck"), 0.4), until_s=40)
+    assert [type(d) for d in decisions] == [SpeechRefused]
+
+
+def test_a_doubtful_second_left_shoulder_is_asked_about_not_taken() -> None:
+    larder = Larder(complete={("shoulder", "left")})
+    decisions = run(doubtful(3, call("shoulder", "left"), 0.45), load(5, 0, 900), larder=larder, until_s=12)
+    assert [q.kind for q in only(decisions, Question)] == [QuestionKind.CONFIRM]
+
+
+def test_the_tray_is_the_tray_even_when_talk_before_it_sounded_like_a_call() -> None:
+    decisions = run(utterance(3, call("neck")), load(5, 0, 800), command(5.1, Verb.TRAY), until_s=40)
+    # A clear call had claimed it at once: it is struck. (Without one the load is passed over.)
+    assert [d.command.verb for d in only(decisions, Instruction)] == [Verb.STRIKE, Verb.TRAY]
 
 
 def test_yes_without_a_question_is_refused() -> None:
