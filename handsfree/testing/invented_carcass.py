@@ -27,7 +27,7 @@ _PIECES: tuple[tuple[str, str, int, str, int, float], ...] = (
     ("haunch", "left", 1, "prime", 4135, 0.99),
     ("topside", "right", 1, "prime", 1240, 0.98),
     ("silverside", "right", 1, "prime", 1105, 0.99),
-    ("thick flank", "right", 1, "prime", 930, 0.84),
+    ("thick flank", "right", 1, "prime", 930, 0.44),
     ("rump", "right", 1, "prime", 585, 0.99),
     ("shank", "left", 1, "prime", 610, 0.99),
     ("shoulder", "left", 1, "dice", 2120, 0.99),

@@ -51,7 +51,7 @@ def test_pieces_stand_in_order_and_struck_ones_apart(sheet) -> None:
 def test_marks_tell_what_is_unusual_about_a_piece(sheet) -> None:
     marks = {piece.name: piece.marks for piece in sheet.pieces if piece.marks}
     assert marks == {
-        "right thick flank": ("low confidence 0.84",),
+        "right thick flank": ("low confidence 0.44",),
         "right flank": ("renamed from right shank",),
         "unnamed": ("unnamed",),
         "kidneys": ("by voice",),
