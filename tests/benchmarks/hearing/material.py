@@ -110,12 +110,15 @@ def talk(half: int) -> Iterator[Samples]:
                     yield segment[start : start + length]
 
 
-def words(half: int, texts: set[str]) -> Iterator[Clip]:
-    """Real people's single words; for those in `texts` (phrases to hear) and all others (to refuse)."""
-    for number, file in enumerate(sorted((real_data() / "words").glob("*/*.wav"))):
-        if number % 2 == half:
+def words(half: int) -> Iterator[Clip]:
+    """Real people's single words, denoised; the halves share no speaker."""
+    for file in sorted((real_data() / "words").glob("*/*.wav")):
+        # Speech Commands names a clip by a hash of its speaker, "2005ca25_nohash_0.wav".
+        if int(file.name[:8], 16) % 2 == half:
             sound = soundfile.read(file, dtype="int16")[0]
-            yield Clip(file.parent.name if file.parent.name in texts else "", sound, sound)
+            # Half a second of the recording's own beginning goes before: the filter learns its noise.
+            lead = np.concatenate([np.resize(sound[:800], RATE_HZ // 2), sound])
+            yield Clip(file.parent.name, _denoised(lead, None)[3 * RATE_HZ // 8 :], sound)
 
 
 def voices(wanted: tuple[Voice, ...]) -> list[Voice]:
