@@ -8,6 +8,8 @@ wrong crate while nobody looked. The balance has to notice.
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from handsfree.testing.rehearsal.pace import Bench, Cut
 from handsfree.testing.rehearsal.scenario import Scale, Scenario, Speaker
 
@@ -23,7 +25,7 @@ PROCESS_LOSS = 0.004
 """Share of the dressed weight that becomes drip and saw dust."""
 
 PRIME, DICE, MINCE, PET = "prime", "dice", "mince", "pet"
-STOCK, WASTE, CONDEMNED = "stock", "waste", "condemned"
+STOCK, WASTE = "stock", "waste"
 
 
 def _pair(cut: str, left_g: float, right_g: float, destination: str = PRIME) -> tuple[Cut, Cut]:
@@ -32,16 +34,25 @@ def _pair(cut: str, left_g: float, right_g: float, destination: str = PRIME) -> 
 
 SHOULDERS = _pair("shoulder", 1402, 1366)
 FORE_SHANKS = _pair("fore shank", 412, 403)
-NECK = Cut("neck", 1532, destination=DICE)
+NECK = Cut("neck", 1532, destination=DICE, said="neck for dice")
 BREASTS = (
     Cut("breast", 668, "left", destination=MINCE, said="left breast for mince"),
     Cut("breast", 652, "right", destination=MINCE, said="right breast for mince"),
 )
-FLANKS = _pair("flank", 503, 517, MINCE)
+FLANKS = (
+    Cut("flank", 503, "left", destination=MINCE, said="left flank for mince"),
+    Cut("flank", 517, "right", destination=MINCE),
+)
 FILLETS = _pair("fillet", 168, 164)
-LOINS = _pair("loin", 772, 758)
+LOINS = (
+    Cut("loin", 772, "left", destination=PRIME, said="left strip loin"),
+    Cut("loin", 758, "right", destination=PRIME),
+)
 CHOPS = Cut("double chops", 828, count=4, destination=PRIME, said="four double chops")
-SHANKS = _pair("shank", 661, 652)
+SHANKS = (
+    Cut("shank", 661, "left", destination=PRIME, said="left hind shank"),
+    Cut("shank", 652, "right", destination=PRIME),
+)
 TOPSIDES = _pair("topside", 798, 781)
 SILVERSIDES = _pair("silverside", 742, 729)
 THICK_FLANKS = _pair("thick flank", 592, 604)
@@ -51,15 +62,15 @@ RUMPS = (
 )
 DICED = (Cut("dice", 781, destination=DICE), Cut("dice", 738, destination=DICE, said="same again"))
 MINCED = (Cut("mince", 667, destination=MINCE), Cut("mince", 612, destination=MINCE))
-BURGER = Cut("burger trim", 472, destination=MINCE)
+BURGER = Cut("burger trim", 472, destination=MINCE, said="sausage trim")
 PET_TRIM = Cut("pet trim", 603, destination=PET)
 FAT = Cut("fat", 398, destination=WASTE)
 BONES = (
-    Cut("bone", 1462, destination=STOCK),
+    Cut("bone", 1462, destination=STOCK, said="stock bone"),
     Cut("bone", 1388, destination=STOCK, said="same again"),
-    Cut("bone", 1257, destination=STOCK),
+    Cut("bone", 1257, destination=STOCK, said="stock bone"),
 )
-BLOODSHOT = Cut("bloodshot", 138, destination=CONDEMNED)
+BLOODSHOT = Cut("bloodshot", 138, destination=WASTE, said="bloodshot for waste")
 
 PAIRS = (SHOULDERS, FORE_SHANKS, BREASTS, FLANKS, FILLETS, LOINS)
 PAIRS += (SHANKS, TOPSIDES, SILVERSIDES, THICK_FLANKS, RUMPS)
@@ -136,7 +147,7 @@ def _fore_end(bench: Bench) -> None:
     bench.call_then_weigh(BREASTS[1])
     bench.wait(2.5)
     # Called and weighed, then seen to need trimming: struck, trimmed, weighed again.
-    untrimmed = Cut("flank", FLANKS[0].mass_g + 61, "left", 1, MINCE)
+    untrimmed = replace(FLANKS[0], mass_g=FLANKS[0].mass_g + 61)
     bench.call_then_weigh(untrimmed, event="struck")
     bench.wait(2.2)
     bench.say("ledger strike that")

@@ -18,7 +18,7 @@ TRUTH = [
 ]
 
 
-def piece(seq, cut, side, count, net_g, destination="prime"):  # noqa: PLR0917 - as in a table
+def piece(seq, cut, side, count, net_g, destination="prime"):
     entered = PieceEntered(
         1, cut, side, count, destination, net_g * 1000, 1443.0, 5000, "bench", "tray building", "", heard=cut
     )
