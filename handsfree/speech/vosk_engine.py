@@ -113,6 +113,9 @@ class VoskRecogniser:
             # Left alone, the engine would warn on standard error and quietly drop the word.
             raise unknown_words(missing, needed_by=f"the grammar {grammar.name!r} with {self.name}")
         phrases = to_phrases(grammar, _MOST_PHRASES)
+        shown = {word for phrase in phrases for word in phrase.split()}
+        # A word of a branch that the listed phrases do not reach stands alone; the n-gram joins it.
+        phrases += [word for word in grammar.words() if word not in shown]
         if self._has(_UNKNOWN):
             phrases.append(_UNKNOWN)
         self._phrase_list = json.dumps(phrases, ensure_ascii=False)
