@@ -33,6 +33,8 @@ from handsfree.wiring.sound_steps import flagged, sound_steps
 from handsfree.wiring.workplace import Occasion, Workplace, workplace
 
 _POLL_S = 0.05
+#: The longest to wait for the first sound; without a loudspeaker it comes back at once.
+_AWAKE_S = 8.0
 #: The longest a source may take to hand over what it still has.
 _JOIN_S = 3.0
 
@@ -104,6 +106,8 @@ def record(config: Config, options: LiveOptions, watch: Watch) -> Workplace:
         if microphone is not None and first_half is not None:
             blocks = live.heard(microphone)
             live.listen_to(sound_steps(blocks, first_half, ahead=False))
+        if answerer is not None:
+            answerer.wait_until_quiet(_AWAKE_S)
         heard_by = microphone.name if microphone else "no microphone"
         options.ready(f"listening: {heard_by}; scales: {', '.join(config.scales) or 'none'}")
         live.run(sound=microphone is not None)
