@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from handsfree.pairing.alignment import Costs, align, margin_of
 from handsfree.pairing.dialogue import Dialogue
 from handsfree.pairing.doubt import DoubtfulCalls
 from handsfree.pairing.instructing import Instructions, same_plateau
@@ -25,8 +24,9 @@ from handsfree.pairing.messages import (
 )
 from handsfree.pairing.pan import Pan
 from handsfree.pairing.ports import CarcassInHand
+from handsfree.pairing.queues import Waiting
 from handsfree.pairing.settings import PairingSettings
-from handsfree.pairing.waiting import SpokenCall, Weight, lag_score
+from handsfree.pairing.waiting import SpokenCall, Weight
 from handsfree.speech.meaning import Answer, Call, Command, Verb
 from handsfree.speech.messages import Utterance
 from handsfree.weighing.messages import LoadChange, Plateau, ScaleEvent
@@ -54,8 +54,7 @@ class Pairing:
     def __init__(self, carcass: CarcassInHand, settings: PairingSettings | None = None) -> None:
         self._settings = settings or PairingSettings()
         self._carcass = carcass
-        self._calls: list[SpokenCall] = []
-        self._weights: list[Weight] = []
+        self._waiting = Waiting(self._settings, carcass)
         self._pans: dict[str, Pan] = {}
         self._instructions = Instructions(self._settings, self._pans)
         self._doubtful = DoubtfulCalls(self._settings)
@@ -118,7 +117,7 @@ class Pairing:
         elif self.dialogue.takes(meaning):
             yield from self._answer(meaning, utterance)
         else:
-            self._calls.append(SpokenCall(meaning, utterance))
+            self._waiting.calls.append(SpokenCall(meaning, utterance))
 
     def _answer(self, answer: Answer | Call, utterance: Utterance) -> Iterator[Decision]:
         t_ns = utterance.heard_ns
@@ -134,12 +133,12 @@ class Pairing:
             yield weight.piece(t_ns, said)
         else:
             weight.reprieved_ns = t_ns
-            self._weights.insert(0, weight)
+            self._waiting.weights.insert(0, weight)
 
     def _carry_out(self, command: Command, utterance: Utterance, t_ns: int) -> Iterator[Decision]:
         match command.verb:
             case Verb.SPOKEN_WEIGHT:
-                self._weights.append(self._instructions.spoken_weight(command, utterance))
+                self._waiting.weights.append(self._instructions.spoken_weight(command, utterance))
                 return
             case Verb.THAT_WAS if command.call is not None:
                 yield from self._commit_pairs(t_ns, at_once=True)
@@ -175,25 +174,25 @@ class Pairing:
         """The newest weight that is not yet in the ledger, taken out of the queue."""
         if self.dialogue.open is not None:
             weight = self.dialogue.open.weight
-            if weight in self._weights:
-                self._weights.remove(weight)
+            if weight in self._waiting.weights:
+                self._waiting.weights.remove(weight)
             return weight
-        return self._weights.pop() if self._weights else None
+        return self._waiting.weights.pop() if self._waiting.weights else None
 
     def _pass_waiting(
         self, command: Command, utterance: Utterance, t_ns: int, reason: PassingReason
     ) -> Iterator[Decision]:
         """The load now standing, and others waiting without a call, turn out to be no pieces."""
         standing = self._instructions.instruction(command, utterance, t_ns).standing
-        for weight in list(self._weights):
+        for weight in list(self._waiting.weights):
             if weight.change is not None and standing and same_plateau(weight.change.after, standing[0]):
-                self._weights.remove(weight)
+                self._waiting.weights.remove(weight)
                 yield LoadPassed(t_ns, weight.change, reason)
         yield from self._commit_pairs(t_ns, at_once=True)
-        for weight in self._weights:
+        for weight in self._waiting.weights:
             if weight.change is not None:
                 yield LoadPassed(t_ns, weight.change, reason)
-        self._weights = [weight for weight in self._weights if weight.change is None]
+        self._waiting.weights = [weight for weight in self._waiting.weights if weight.change is None]
         if self.dialogue.open is not None and self.dialogue.open.said is None:
             yield self.dialogue.close(t_ns, None)
 
@@ -209,31 +208,14 @@ class Pairing:
         elif self.resting:
             read = PassingReason.RESTING
         if isinstance(read, Weight):
-            self._weights.append(read)
+            self._waiting.weights.append(read)
             return
-        touched = self._touched(change) if read is PassingReason.CLEARED else None
+        touched = self._waiting.touched(change) if read is PassingReason.CLEARED else None
         if touched is not None and touched.change is not None:
-            self._weights.remove(touched)
+            self._waiting.weights.remove(touched)
             yield LoadPassed(change.t_ns, touched.change, PassingReason.BRIEF)
             read = PassingReason.BRIEF
         yield LoadPassed(change.t_ns, change, read)
-
-    def _touched(self, change: LoadChange) -> Weight | None:
-        """The uncalled weight that left the pan again as soon as it had settled."""
-        for weight in self._weights:
-            if (
-                weight.change is not None
-                and weight.change.scale == change.scale
-                and abs(weight.net_mg + change.delta_mg)
-                <= self._settings.same_load_intervals * change.after.d_mg
-                and change.onset_ns - weight.settled_ns <= self._settings.brief_ns
-                and not any(self._fits(said, weight) for said in self._calls)
-            ):
-                return weight
-        return None
-
-    def _fits(self, said: SpokenCall, weight: Weight) -> bool:
-        return lag_score(said, weight, self._settings) > float("-inf")
 
     # Decisions that follow from time alone
 
@@ -246,38 +228,41 @@ class Pairing:
                 yield lapsed.weight.piece(t_ns, lapsed.said, named=False)
         yield from self._expire(t_ns)
         if self._carcass.has_begun:
-            for weight in list(self._weights):
-                if weight.asked_ns is None and t_ns - weight.since_ns >= self._settings.ask_after_ns:
+            for weight in list(self._waiting.weights):
+                if weight.asked_ns is None:
                     yield from self._wonder(t_ns, weight)
 
     def _wonder(self, t_ns: int, weight: Weight) -> Iterator[Decision]:
         """No clear call has come for this weight: a doubtful one names it, or the butcher is asked."""
-        doubtful = self._doubtful.best_for(weight)
-        if doubtful is not None:
-            said, probability = doubtful
+        waited_ns = t_ns - weight.since_ns
+        said, probability = self._doubtful.best_for(weight) or (None, 0.0)
+        if said is not None and waited_ns >= self._settings.doubtful_after_ns:
             sure = probability >= self._settings.doubtful_accept and not self._carcass.is_complete(said.call)
-            if sure or self.dialogue.open is None:
-                self._doubtful.use(said)
-                self._weights.remove(weight)
-                if sure:
-                    yield weight.piece(t_ns, said)
-                else:
-                    yield self.dialogue.ask(t_ns, QuestionKind.CONFIRM, (said.call,), weight, said)
-        elif self.dialogue.open is None:
+            if sure:
+                self._take_doubtful(said, weight)
+                yield weight.piece(t_ns, said)
+            elif self.dialogue.open is None:
+                self._take_doubtful(said, weight)
+                yield self.dialogue.ask(t_ns, QuestionKind.CONFIRM, (said.call,), weight, said)
+        elif said is None and waited_ns >= self._settings.ask_after_ns and self.dialogue.open is None:
             weight.asked_ns = t_ns
             yield self.dialogue.ask(t_ns, QuestionKind.WHAT_WAS_THAT, (), weight, None)
 
+    def _take_doubtful(self, said: SpokenCall, weight: Weight) -> None:
+        self._doubtful.use(said)
+        self._waiting.weights.remove(weight)
+
     def _expire(self, t_ns: int) -> Iterator[Decision]:
         settings = self._settings
-        for weight in list(self._weights):
+        for weight in list(self._waiting.weights):
             asked = weight.asked_ns + settings.question_open_ns if weight.asked_ns is not None else 0
             if t_ns > max(weight.since_ns + settings.call_after_ns, asked):
-                self._weights.remove(weight)
+                self._waiting.weights.remove(weight)
                 yield self._uncalled(t_ns, weight)
         oldest_ns = settings.call_before_ns + settings.settle_allowance_ns
-        for said in list(self._calls):
+        for said in list(self._waiting.calls):
             if t_ns - said.utterance.end_ns > oldest_ns:
-                self._calls.remove(said)
+                self._waiting.calls.remove(said)
                 yield said.unweighed(t_ns)
         yield from self._doubtful.expire(t_ns)
 
@@ -299,46 +284,23 @@ class Pairing:
             yield self.dialogue.close(t_ns, None)
             if left.said is not None:
                 yield left.weight.piece(t_ns, left.said, named=False)
-        for weight in self._weights:
+        for weight in self._waiting.weights:
             yield self._uncalled(t_ns, weight)
-        for said in self._calls:
+        for said in self._waiting.calls:
             yield said.unweighed(t_ns)
-        self._weights, self._calls = [], []
+        self._waiting.clear()
         yield from self._doubtful.give_up(t_ns)
 
     # Pairs
 
     def _commit_pairs(self, t_ns: int, *, at_once: bool) -> Iterator[Decision]:
-        while (pair := self._next_pair(t_ns, at_once=at_once)) is not None:
+        while (pair := self._waiting.next_pair(t_ns, at_once=at_once)) is not None:
             said, weight = pair
-            self._calls.remove(said)
-            self._weights.remove(weight)
+            self._waiting.calls.remove(said)
+            self._waiting.weights.remove(weight)
             if self.dialogue.open is not None and self.dialogue.open.weight is weight:
                 yield self.dialogue.close(t_ns, said.call)
             yield self._named(t_ns, said, weight)
-
-    def _next_pair(self, t_ns: int, *, at_once: bool) -> tuple[SpokenCall, Weight] | None:
-        """The first pair of the best alignment that may be committed now."""
-        calls, weights, settings = self._calls, self._weights, self._settings
-        if not calls or not weights:
-            return None
-
-        def score(i: int, j: int) -> float:
-            already = settings.complete_already if self._carcass.is_complete(calls[i].call) else 0.0
-            return lag_score(calls[i], weights[j], settings) + already
-
-        sizes = (len(calls), len(weights))
-        costs = Costs(settings.skip_call, settings.skip_change)
-        best = align(*sizes, score, costs)
-        for i, j in best.pairs:
-            both_ns = max(calls[i].utterance.heard_ns, weights[j].since_ns)
-            if (
-                at_once
-                or t_ns - both_ns >= settings.commit_after_ns
-                or margin_of((i, j), best, sizes, score, costs) >= settings.clear_margin
-            ):
-                return calls[i], weights[j]
-        return None
 
     def _named(self, t_ns: int, said: SpokenCall, weight: Weight) -> Decision:
         """The piece, or the question that must be asked first."""

@@ -368,13 +368,13 @@ def doubtful(end_s: float, said: Call, confidence: float) -> Utterance:
 def test_a_doubtful_call_names_a_weight_that_no_clear_call_claims() -> None:
     decisions = run(doubtful(3, call("neck"), 0.4), load(5, 0, 900), until_s=40)
     assert named(decisions) == [("neck", 900)]
-    assert only(decisions, PieceWeighed)[0].t_ns >= from_seconds(9)
+    assert only(decisions, PieceWeighed)[0].t_ns >= from_seconds(7.5)
     assert not only(decisions, Question)
     assert not only(decisions, SpeechRefused)
 
 
 def test_a_clear_call_goes_before_a_doubtful_one_which_is_then_refused_speech() -> None:
-    decisions = run(doubtful(3, call("neck"), 0.4), load(5, 0, 900), utterance(8, call("flank", "left")),
+    decisions = run(doubtful(3, call("neck"), 0.4), load(5, 0, 900), utterance(7, call("flank", "left")),
                     until_s=40)  # fmt: skip
     assert named(decisions) == [("left flank", 900)]
     assert [d.why for d in only(decisions, SpeechRefused)] == [Refusal.NOT_LIKE_SPEECH_WE_KNOW.value]
@@ -389,6 +389,17 @@ def test_a_very_doubtful_call_is_asked_about() -> None:
 def test_talk_with_no_weight_beside_it_is_refused_speech_and_no_unweighed_call() -> None:
     decisions = run(doubtful(3, call("neck"), 0.4), until_s=40)
     assert [type(d) for d in decisions] == [SpeechRefused]
+
+
+def test_the_next_piece_called_early_does_not_take_a_weight_whose_own_call_was_hard_to_hear() -> None:
+    decisions = run(
+        doubtful(3, call("haunch", "left"), 0.25),
+        load(5, 0, 4000),
+        utterance(8.5, call("haunch", "right")),
+        load(11, 4000, 7900),
+        until_s=40,
+    )
+    assert named(decisions) == [("left haunch", 4000), ("right haunch", 3900)]
 
 
 def test_a_doubtful_second_left_shoulder_is_asked_about_not_taken() -> None:
