@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from handsfree.carcass_in_hand import CarcassFacts, PlanShelf, with_containers
 from handsfree.errors import EntryError
@@ -95,14 +95,13 @@ class Clerk:
         number = self.books.next_number
         self._bookkeeper.write(
             [
-                e.CarcassOpened(number, carcass.tag),
+                e.CarcassOpened(number, carcass.tag, plan or self._plans.default),
                 e.CarcassDescribed(
                     number,
                     species=carcass.species or None,
                     sex=carcass.sex or None,
                     skin=carcass.skin or None,
                     hot_or_cold=carcass.hot_or_cold or None,
-                    plan=plan or None,
                 ),
             ],
             t_ns=0,
@@ -129,7 +128,7 @@ class Clerk:
                 return Outcome(decision.t_ns, decision)
         self._reconciled = None
         try:
-            bodies = post(decision, self.books, self._rules)
+            bodies = [self._planned(body) for body in post(decision, self.books, self._rules)]
             entries = tuple(self._bookkeeper.write(bodies, t_ns=decision.t_ns)) if bodies else ()
         except EntryError as error:
             self.counts[error.what] += 1
@@ -161,6 +160,10 @@ class Clerk:
             unaccounted_mg=found.balance.unaccounted_mg,
             expanded_u_mg=found.verdict.expanded_u_mg,
         )
+
+    def _planned(self, body: e.Body) -> e.Body:
+        """A new carcass with the plan it is begun with: a later default must not change its balance."""
+        return replace(body, plan=self._plans.default) if isinstance(body, e.CarcassOpened) else body
 
     def _is_fresh(self, instruction: Instruction) -> bool:
         """Whether "new carcass" was said with an untouched carcass in hand: it is that one.

@@ -185,7 +185,7 @@ class Books:
         if body.carcass <= self.last_number and self.by_number(body.carcass) is not None:
             raise EntryError(f"carcass number {body.carcass} is already in this ledger")
         self._park_the_one_in_hand()
-        self.carcasses[body.carcass] = Carcass(body.carcass, entry.posted_at, tag=body.tag)
+        self.carcasses[body.carcass] = Carcass(body.carcass, entry.posted_at, tag=body.tag, plan=body.plan)
         self.current = body.carcass
         self.last_number = max(self.last_number, body.carcass)
 

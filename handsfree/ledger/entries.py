@@ -42,6 +42,8 @@ class CarcassOpened:
     carcass: int
     tag: str = ""
     """Digits as said or typed; may be given later by `CarcassDescribed`."""
+    plan: str = ""
+    """The cut plan it begins with; may be changed by `CarcassDescribed`."""
 
 
 @dataclass(frozen=True, slots=True)
