@@ -23,6 +23,7 @@ from handsfree.errors import BalanceError
 from handsfree.reconciliation.document import document_from_text
 from handsfree.reconciliation.outcome import outcome_to_json
 from handsfree.reconciliation.reconcile import Reconciliation
+from handsfree.reporting.words import chance
 from handsfree.wiring import bookshelf, hearing, scales
 
 
@@ -107,7 +108,7 @@ def _in_words(outcome: Reconciliation) -> list[str]:
     values: dict[str, Any] = outcome_to_json(outcome)
     lines = [values["sentence"]]
     lines.extend(
-        f"{suspect.posterior:4.0%}  {suspect.words}. {suspect.remedy}"
+        f"{chance(suspect.posterior):>4} %  {suspect.words}. {suspect.remedy}"
         for suspect in outcome.suspects
         if suspect.is_fault and suspect.posterior >= 0.02 and outcome.questioned
     )

@@ -12,7 +12,7 @@ from rich.text import Text
 
 from handsfree.reporting.figures import SuspectLine
 from handsfree.reporting.sheet import Heading, Sheet, SheetPiece, Total
-from handsfree.reporting.words import counted, kg, percent, sentence
+from handsfree.reporting.words import chance, counted, kg, percent, sentence
 
 #: Cells of the bar that stands for the whole dressed weight.
 _BAR_CELLS = 28
@@ -181,7 +181,7 @@ def _balance(sheet: Sheet) -> Iterable[RenderableType]:
 
 
 def _suspect(suspect: SuspectLine) -> Text:
-    odds = f"{suspect.probability * 100:.0f} %  " if suspect.probability is not None else ""
+    odds = f"{chance(suspect.probability)} %  " if suspect.probability is not None else ""
     return Text(f"{odds}{sentence(suspect.text)} {suspect.remedy}".rstrip())
 
 

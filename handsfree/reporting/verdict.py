@@ -5,7 +5,7 @@ from __future__ import annotations
 from handsfree.reporting.figures import SuspectLine
 from handsfree.reporting.markup import Markup, element, join
 from handsfree.reporting.sheet import Sheet
-from handsfree.reporting.words import kg, sentence
+from handsfree.reporting.words import chance, kg, sentence
 
 
 def balance_part(sheet: Sheet) -> Markup:
@@ -54,7 +54,7 @@ def _suspects(suspects: tuple[SuspectLine, ...]) -> Markup:
         return join(())
     lines = []
     for suspect in suspects:
-        odds = f" ({suspect.probability * 100:.0f} % likely)" if suspect.probability is not None else ""
+        odds = f" ({chance(suspect.probability)} % likely)" if suspect.probability is not None else ""
         happened = element("b", f"{suspect.text[:1].upper()}{suspect.text[1:]}{odds}.")
         lines.append(element("li", happened, f" {suspect.remedy}"))
     return element("ol", *lines)

@@ -56,6 +56,12 @@ def percent(fraction: float | None) -> str:
     return str(tenths).replace("-", "−")
 
 
+def chance(probability: float) -> str:
+    """A probability in whole percent, never claimed to be certain: "93", ">99", "<1"."""
+    whole = round(probability * 100)
+    return ">99" if whole > 99 else "<1" if whole < 1 else str(whole)
+
+
 def clock_time(posted_at: str, zone: tzinfo) -> str:
     """The time of day of an RFC 3339 stamp in a zone: "09:41:07"; the text itself when it is none."""
     stamp = _parse(posted_at)

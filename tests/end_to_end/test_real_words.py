@@ -20,7 +20,7 @@ from handsfree.speech.pocketsphinx_engine import PocketSphinxRecogniser
 from handsfree.testing.making_sound import in_blocks, joined, silence
 from handsfree.testing.shipped_words import shipped_lexicon
 
-CLIPS_A_WORD = 6
+CLIPS_A_WORD = 4
 #: With 24 words the chance level is 0.04.
 FLOOR = 0.6
 

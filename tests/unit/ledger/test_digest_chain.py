@@ -34,7 +34,7 @@ def test_the_hash_function_gives_the_published_digests(message: bytes, digest: s
 @pytest.mark.skipif(shutil.which("sha256sum") is None, reason="needs sha256sum of GNU coreutils")
 def test_an_entrys_digest_is_what_sha256sum_says_of_its_line_written_by_hand() -> None:
     line = (
-        '{"body":{"carcass":1,"tag":"4½"},"kind":"CarcassOpened",'
+        '{"body":{"carcass":1,"plan":"","tag":"4½"},"kind":"CarcassOpened",'
         '"posted_at":"2026-01-31T07:05:09.000000Z","previous":"' + "0" * 64 + '","seq":1,'
         '"session":"s \\"1\\"","t_ns":1500000000}'
     )
