@@ -58,7 +58,6 @@ EDGES = {
     "speech.model_fetching",
     "speech.model_store",
     "speech.pocketsphinx_decoders",
-    "speech.pocketsphinx_decoders",
     "speech.pocketsphinx_engine",
     "speech.voice_activity",
     "speech.vosk_engine",

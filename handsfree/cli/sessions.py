@@ -5,6 +5,7 @@ from __future__ import annotations
 import signal
 import sys
 import threading
+from dataclasses import replace
 from pathlib import Path
 from types import FrameType
 
@@ -31,6 +32,9 @@ from handsfree.reporting.terminal import sheet_on_terminal
 from handsfree.resources import demo_folder
 from handsfree.wiring import bookshelf, recording, replaying, typing
 
+#: No such larder exists.
+DEMO_LARDER = "Nettlebeck larder (invented)"
+
 
 @click.command(epilog=example("handsfree demo"))
 @click.option(
@@ -47,7 +51,8 @@ def demo(out: Path, config_file: Path | None) -> None:
     The larder, the animal and the people in it are invented; the sound and the scale lines are
     worked through as a live session is, with the embedded engine.
     """
-    config = load_config(config_file)
+    settings = load_config(config_file)
+    config = replace(settings, larder=replace(settings.larder, name=DEMO_LARDER))
     folder = demo_folder()
     ledger = out / "demo.ledger"
     for old in out.glob("demo.ledger*"):
