@@ -49,6 +49,10 @@ class Outcome:
     """At the close of a carcass."""
 
 
+#: Commands about a carcass that is only now put on the block.
+_BEGINS_A_CARCASS = frozenset({Verb.TAG, Verb.DESCRIBE, Verb.DRESSED_WEIGHT})
+
+
 class Clerk:
     """Writes for one session, and keeps count of what was refused."""
 
@@ -128,7 +132,7 @@ class Clerk:
                 return Outcome(decision.t_ns, decision)
         self._reconciled = None
         try:
-            bodies = [self._planned(body) for body in post(decision, self.books, self._rules)]
+            bodies = self._bodies(decision)
             entries = tuple(self._bookkeeper.write(bodies, t_ns=decision.t_ns)) if bodies else ()
         except EntryError as error:
             self.counts[error.what] += 1
@@ -160,6 +164,21 @@ class Clerk:
             unaccounted_mg=found.balance.unaccounted_mg,
             expanded_u_mg=found.verdict.expanded_u_mg,
         )
+
+    def _bodies(self, decision: Decision) -> list[e.Body]:
+        in_hand = self.books.carcass is not None
+        if isinstance(decision, Instruction) and decision.command.verb in _BEGINS_A_CARCASS and not in_hand:
+            return self._begun_with(decision)
+        return [self._planned(body) for body in post(decision, self.books, self._rules)]
+
+    def _begun_with(self, instruction: Instruction) -> list[e.Body]:
+        """A tag, a species or a dressed weight with no carcass in hand begins one: "new carcass" was
+        not heard, or not said.
+        """
+        opened = e.CarcassOpened(self.books.next_number, plan=self._plans.default)
+        trial = self.books.fork()
+        trial.apply(e.Entry(trial.last_seq + 1, "", "", instruction.t_ns, opened, "", ""))
+        return [opened, *post(instruction, trial, self._rules)]
 
     def _planned(self, body: e.Body) -> e.Body:
         """A new carcass with the plan it is begun with: a later default must not change its balance."""

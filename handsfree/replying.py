@@ -10,7 +10,7 @@ from handsfree.answering.sayings import saying_of
 from handsfree.carcass_in_hand import PlanShelf
 from handsfree.clerk import Outcome
 from handsfree.ledger.books import Books
-from handsfree.pairing.messages import Instruction, Question
+from handsfree.pairing.messages import NO_CARCASS, Instruction, Question, SpeechRefused
 from handsfree.speech.meaning import Verb
 
 
@@ -39,6 +39,8 @@ class Replies:
         """The sayings for one outcome, in order; often none."""
         if outcome.refused:
             return [enquiries.refused(outcome.refused)]
+        if isinstance(outcome.cause, SpeechRefused) and outcome.cause.why == NO_CARCASS:
+            return [enquiries.no_carcass()]
         if isinstance(outcome.cause, Question):
             return [enquiries.question(outcome.cause, self._books)]
         verdict = outcome.reconciliation.spoken() if outcome.reconciliation else ""

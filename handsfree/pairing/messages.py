@@ -126,6 +126,10 @@ class QuestionClosed:
     answer: Answer | Call | None
 
 
+#: Why a call is refused that would have been taken with a carcass in hand: the butcher must be told.
+NO_CARCASS = "no carcass is open"
+
+
 @dataclass(frozen=True, slots=True)
 class SpeechRefused:
     """An utterance not acted on, with why: refused by the gate, or of no use in this state."""

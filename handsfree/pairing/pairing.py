@@ -13,6 +13,7 @@ from handsfree.pairing.dialogue import Dialogue
 from handsfree.pairing.doubt import DoubtfulCalls
 from handsfree.pairing.instructing import Instructions, same_plateau
 from handsfree.pairing.messages import (
+    NO_CARCASS,
     Decision,
     Instruction,
     LoadPassed,
@@ -113,7 +114,7 @@ class Pairing:
         elif isinstance(meaning, Answer):
             yield from self._answer(meaning, utterance)
         elif not self._carcass.is_open:
-            yield SpeechRefused(t_ns, utterance, "no carcass is open")
+            yield SpeechRefused(t_ns, utterance, NO_CARCASS)
         elif self.dialogue.takes(meaning):
             yield from self._answer(meaning, utterance)
         else:

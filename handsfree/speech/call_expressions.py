@@ -1,7 +1,7 @@
 """Calls as expressions: `[count] [left|right] <cut> [for <destination>]`, the side also after the cut.
 
-A count from two on takes the plural names, everything else the names of one: the fewer phrases there
-are, the better each is heard.
+A count from two on takes the plural names, everything else the names of one, and paired cuts are
+counted to four at most: the fewer phrases there are, the better each is heard.
 """
 
 from __future__ import annotations
@@ -29,6 +29,8 @@ from handsfree.speech.numbers import counts
 # before or after a name from being heard as "one" or "for waste".
 _ONE_CHANCE = 0.01
 _DESTINATION_CHANCE = 0.01
+#: Of a cut with a left and a right there are two on an animal, four where fore and hind share a name.
+_MOST_PAIRED = 4
 
 
 def calls(cutlist: CutList, commands: CommandSet, only: Collection[str] | None = None) -> Expression:
@@ -51,9 +53,10 @@ def call(cutlist: CutList, commands: CommandSet, only: Collection[str] | None = 
     single = _sided_or_not("cut", cuts, commands, plural=False)
     if single is not None:
         forms.append(Sequence((one, single)))
-    several = _sided_or_not("cuts", cuts, commands, plural=True)
-    if several is not None:
-        forms.append(Sequence((counts(lowest=2), several)))
+    for paired, most in ((True, _MOST_PAIRED), (False, 20)):
+        several = _sided_or_not("cuts", [c for c in cuts if c.sided is paired], commands, plural=True)
+        if several is not None:
+            forms.append(Sequence((counts(lowest=2, highest=most), several)))
     destination = Optional(_destination(cutlist, commands), _DESTINATION_CHANCE)
     return Rule("call", Sequence((Alternatives(tuple(forms)), destination)))
 

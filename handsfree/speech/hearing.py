@@ -27,10 +27,10 @@ class Thresholds:
     less. A command acts at once, and some are costly to take back.
     """
 
-    call: float = 0.5
+    call: float = 0.4
     answer: float = 0.5
-    command: float = 0.6
-    grave_command: float = 0.8
+    command: float = 0.5
+    grave_command: float = 0.6
     """Commands that close, strike, set a weight, or stop the listening."""
 
     def least(self, meaning: Meaning | None) -> float:
@@ -47,7 +47,6 @@ class Thresholds:
 #: Commands that change the books or the listening in a way one would not notice at once.
 GRAVE_VERBS = frozenset(
     {
-        Verb.NEW_CARCASS,
         Verb.CLOSE_CARCASS,
         Verb.PARK_CARCASS,
         Verb.DRESSED_WEIGHT,

@@ -256,10 +256,10 @@ def degrees(slot: str = "number") -> Expression:
     return Rule("degrees", Read(Sequence(parts), slot, number_from_words))
 
 
-def counts(slot: str = "count", lowest: int = 1) -> Expression:
-    """A count from `lowest` to twenty as an expression, read into the slot as an int."""
-    spoken = (*_ONES, *_TEENS, "twenty")[lowest - 1 :]
-    return Rule("count", Read(_any_word(*spoken), slot, _count))
+def counts(slot: str = "count", lowest: int = 1, highest: int = 20) -> Expression:
+    """A count from `lowest` to `highest` (at most twenty) as an expression, read into the slot as an int."""
+    spoken = (*_ONES, *_TEENS, "twenty")[lowest - 1 : highest]
+    return Rule(f"count_to_{highest}", Read(_any_word(*spoken), slot, _count))
 
 
 def _count(said: tuple[str, ...]) -> int:

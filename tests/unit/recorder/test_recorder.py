@@ -169,6 +169,30 @@ def test_commands_that_make_no_sense_are_refused_in_words_and_counted() -> None:
     assert end.counts == {"no carcass is open": 2}
 
 
+def test_a_tag_with_no_carcass_in_hand_begins_one() -> None:
+    store = MemoryStore()
+    rail = lines("rail", [bench.Put(1, 8200)], 20)
+    talk = [(1.0, "ledger tag four one seven"), (6, "ledger dressed weight")]
+    take(place_over(store), session(talk, rail, until_s=20))
+    books = Books(store.entries())
+    assert [(c.tag, c.dressed is not None) for c in books.carcasses.values()] == [("417", True)]
+
+
+def test_a_dressed_weight_that_cannot_be_taken_begins_no_carcass() -> None:
+    store = MemoryStore()
+    outcomes = take(place_over(store), session([(1.0, "ledger dressed weight")], until_s=20))
+    assert [outcome.refused for outcome in outcomes if outcome.refused] == ["nothing lies still on the scale"]
+    assert not Books(store.entries()).carcasses
+
+
+def test_a_call_with_no_carcass_in_hand_is_answered() -> None:
+    place = place_over(MemoryStore())
+    outcomes = take(place, session([(1.0, "left haunch")], until_s=5))
+    assert [saying.text for outcome in outcomes for saying in place.replies.to(outcome)] == [
+        "no carcass open"
+    ]
+
+
 def test_resting_hears_nothing_until_woken() -> None:
     store = MemoryStore()
     pan = lines("bench", [bench.Put(9, 900), bench.Put(20, 600)], 40)
