@@ -172,8 +172,9 @@ class Clerk:
         return [self._planned(body) for body in post(decision, self.books, self._rules)]
 
     def _begun_with(self, instruction: Instruction) -> list[e.Body]:
-        """A tag, a species or a dressed weight with no carcass in hand begins one: "new carcass" was
-        not heard, or not said.
+        """A tag, a species or a dressed weight with no carcass in hand begins one.
+
+        "new carcass" was not heard, or not said.
         """
         opened = e.CarcassOpened(self.books.next_number, plan=self._plans.default)
         trial = self.books.fork()
