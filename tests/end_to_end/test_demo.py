@@ -102,6 +102,15 @@ def test_the_screen_shows_the_sheet_and_where_the_page_is(demo_run: Path) -> Non
         assert words in screen
 
 
+def test_the_readme_shows_what_the_demo_prints(demo_run: Path) -> None:
+    screen = [line.rstrip() for line in (demo_run / "screen.txt").read_text(encoding="utf-8").splitlines()]
+    readme = (ROOT / "README.md").read_text(encoding="utf-8")
+    shown = re.search(r"```\n(Balance\n.*?)```", readme, re.DOTALL)
+    assert shown is not None
+    for line in shown[1].splitlines():
+        assert line in screen
+
+
 class _Page(HTMLParser):
     def __init__(self) -> None:
         super().__init__()

@@ -15,15 +15,20 @@ import sys
 import threading
 import tty
 from ast import literal_eval
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from time import monotonic
+from typing import Any
 
 import pytest
+import soundfile
 
 from handsfree.ledger.books import Books
 from handsfree.ledger.entries import Body, SessionBegan, SessionEnded
 from handsfree.ledger.sqlite_store import read_ledger
+from handsfree.speech.messages import Refusal
 from handsfree.testing.rehearsal.score import score, truth_from_csv
 from handsfree.testing.virtual_sound_card import VirtualSoundCard, why_not
 
@@ -78,6 +83,66 @@ def bodies(ledger: Path) -> list[tuple[int, Body]]:
         store.close()
 
 
+@contextmanager
+def recording(
+    card: VirtualSoundCard, folder: Path, *options: str
+) -> Iterator[tuple[subprocess.Popen[str], Callable[[], list[dict[str, Any]]]]]:
+    """`handsfree record --json` as its own process, ready to listen; the second is its ending."""
+    command = [sys.executable, "-m", "handsfree", "record", "--json", "--ledger", str(folder / "live.ledger")]
+    environment = {**card.environment(), "PYTHONPATH": str(ROOT), "HOME": str(folder)}
+    with subprocess.Popen(
+        [*command, *options], stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, env=environment
+    ) as live:
+        assert live.stdout is not None
+        assert live.stderr is not None
+        first = live.stdout.readline()
+        assert first, live.stderr.read()
+        assert "ready" in json.loads(first)
+
+        def end() -> list[dict[str, Any]]:
+            live.terminate()
+            out, err = live.communicate(timeout=60)
+            assert live.returncode == 0, err
+            assert "Traceback" not in err
+            return [json.loads(line) for line in out.splitlines()]
+
+        yield live, end
+
+
+def replayed(kept: Path, ledger: Path) -> None:
+    done = subprocess.run(
+        [sys.executable, "-m", "handsfree", "replay", str(kept), "--ledger", str(ledger), "--json"],
+        env={**os.environ, "PYTHONPATH": str(ROOT), "HOME": str(ledger.parent)},
+        capture_output=True,
+        text=True,
+        timeout=120,
+        check=False,
+    )
+    assert done.returncode == 0, done.stderr
+
+
+@pytest.mark.timeout(120)
+def test_the_recorder_does_not_hear_its_own_answers(tmp_path: Path) -> None:
+    # The card plays back into its own microphone: a room without any damping.
+    words, rate_hz = soundfile.read(SESSION / "audio.wav", frames=16_000 * 4, dtype="int16")
+    soundfile.write(tmp_path / "new_carcass.wav", words, rate_hz)
+    pause = threading.Event()
+    with VirtualSoundCard() as card, recording(card, tmp_path, "--keep", str(tmp_path / "kept")) as (_, end):
+        pause.wait(1.0)
+        card.play(tmp_path / "new_carcass.wav").wait(timeout=30)
+        pause.wait(4.0)
+        happened = end()
+    answers = [each["answer"] for each in happened if each.get("answer")]
+    assert answers == ["new carcass"]
+    spans = (tmp_path / "kept" / "answers.csv").read_text(encoding="utf-8").splitlines()[1:]
+    assert spans, "the answer was not noted as the recorder's own voice"
+    refusals = {each["utterance"]["refusal"] for each in happened if "utterance" in each}
+    assert refusals <= {None, Refusal.OWN_VOICE.value}
+    assert Refusal.OWN_VOICE.value in refusals
+    replayed(tmp_path / "kept", tmp_path / "again.ledger")
+    assert bodies(tmp_path / "again.ledger") == bodies(tmp_path / "live.ledger")
+
+
 @pytest.mark.timeout(240)
 def test_a_live_session_and_its_replay_leave_the_same_ledger(tmp_path: Path) -> None:
     scales = [Scale("bench"), Scale("rail")]
@@ -87,36 +152,23 @@ def test_a_live_session_and_its_replay_leave_the_same_ledger(tmp_path: Path) -> 
     config = tmp_path / "handsfree.toml"
     config.write_text('[answers]\nlength = "tones"\n' + settings, encoding="utf-8")
     kept, ledger = tmp_path / "kept", tmp_path / "live.ledger"
-    command = [sys.executable, "-m", "handsfree", "record", "--json", "--quiet"]
-    command += ["--config", str(config), "--ledger", str(ledger), "--keep", str(kept)]
     stop = threading.Event()
-    with VirtualSoundCard() as card:
-        environment = {**card.environment(), "PYTHONPATH": str(ROOT), "HOME": str(tmp_path)}
-        with subprocess.Popen(
-            command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, env=environment
-        ) as live:
-            assert live.stdout is not None
-            assert live.stderr is not None
-            first = live.stdout.readline()
-            assert first, live.stderr.read()
-            assert "ready" in json.loads(first)
-            begun = monotonic()
-            player = card.play(SESSION / "audio.wav")
-            feeders = [threading.Thread(target=s.play, args=(begun, stop), daemon=True) for s in scales]
-            for feeder in feeders:
-                feeder.start()
-            player.wait(timeout=120)
-            stop.wait(2.0)
-            live.terminate()
-            out, err = live.communicate(timeout=60)
-            stop.set()
-            for feeder in feeders:
-                feeder.join(timeout=10)
+    options = ("--quiet", "--config", str(config), "--keep", str(kept))
+    with VirtualSoundCard() as card, recording(card, tmp_path, *options) as (_, end):
+        begun = monotonic()
+        player = card.play(SESSION / "audio.wav")
+        feeders = [threading.Thread(target=s.play, args=(begun, stop), daemon=True) for s in scales]
+        for feeder in feeders:
+            feeder.start()
+        player.wait(timeout=120)
+        stop.wait(2.0)
+        happened = end()
+        stop.set()
+        for feeder in feeders:
+            feeder.join(timeout=10)
     for s in scales:
         s.close()
-    assert live.returncode == 0, err
-    assert "Traceback" not in err
-    assert any("entries" in json.loads(line) for line in out.splitlines())
+    assert any("entries" in each for each in happened)
 
     store = read_ledger(ledger)
     books = Books(store.entries())
@@ -125,15 +177,5 @@ def test_a_live_session_and_its_replay_leave_the_same_ledger(tmp_path: Path) -> 
     found = score(truth, books.carcasses[1].standing(), d_g=5)
     assert found.perfect, "\n".join(found.lines())
 
-    replayed = tmp_path / "replayed.ledger"
-    again = [sys.executable, "-m", "handsfree", "replay", str(kept), "--ledger", str(replayed), "--json"]
-    done = subprocess.run(
-        again,
-        env={**os.environ, "PYTHONPATH": str(ROOT), "HOME": str(tmp_path)},
-        capture_output=True,
-        text=True,
-        timeout=120,
-        check=False,
-    )
-    assert done.returncode == 0, done.stderr
-    assert bodies(replayed) == bodies(ledger)
+    replayed(kept, tmp_path / "replayed.ledger")
+    assert bodies(tmp_path / "replayed.ledger") == bodies(ledger)
