@@ -45,25 +45,34 @@ def denoiser(config: Config) -> Denoiser:
 
 
 def recogniser(config: Config, lexicon: Lexicon) -> Recogniser:
-    """The engine of the settings: "auto" takes an installed English Vosk model, else the embedded one.
+    """The engine of the settings.
+
+    "auto" takes an installed English Vosk model that knows all words of the cut list, else the
+    embedded engine.
 
     Raises:
         EngineUnavailableError: The engine asked for is not installed.
         ModelError: The model asked for is not installed or is damaged.
     """
-    if config.speech.engine != "pocketsphinx":
-        model = to_use(ModelStore().installed(), config.speech.model)
-        if model is not None and model.folder is not None:
-            try:
-                return VoskRecogniser(model.folder)
-            except EngineUnavailableError:
-                if config.speech.engine == "vosk":
-                    raise
-        elif config.speech.engine == "vosk":
-            raise ModelError(
-                "no Vosk model for English is installed",
-                next_step="see `handsfree models list` and fetch one, or use the embedded engine",
-            )
+    wanted = config.speech.engine
+    if wanted == "pocketsphinx":
+        return PocketSphinxRecogniser(lexicon)
+    model = to_use(ModelStore().installed(), config.speech.model)
+    if model is not None and model.folder is not None:
+        try:
+            engine = VoskRecogniser(model.folder)
+        except EngineUnavailableError:
+            if wanted == "vosk":
+                raise
+        else:
+            # A model without the trade's words could never hear them: "auto" then stays with ours.
+            if wanted == "vosk" or not engine.missing_words(words.vocabulary(config).everything().words()):
+                return engine
+    elif wanted == "vosk":
+        raise ModelError(
+            "no Vosk model for English is installed",
+            next_step="see `handsfree models list` and fetch one, or use the embedded engine",
+        )
     return PocketSphinxRecogniser(lexicon)
 
 
