@@ -70,7 +70,7 @@ def recogniser(config: Config, lexicon: Lexicon) -> Recogniser:
                 return engine
     elif wanted == "vosk":
         raise ModelError(
-            "no Vosk model for English is installed",
+            "no English model for Vosk is installed",
             next_step="see `handsfree models list` and fetch one, or use the embedded engine",
         )
     return PocketSphinxRecogniser(lexicon)
