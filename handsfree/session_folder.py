@@ -9,6 +9,7 @@ from __future__ import annotations
 import csv
 import tomllib
 from collections.abc import Mapping
+from contextlib import suppress
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from decimal import Decimal, InvalidOperation
@@ -195,19 +196,45 @@ def write_description(folder: Path, description: SessionDescription) -> None:
 
 
 class AnswerLog:
-    """Writes `answers.csv`: when the recorder spoke, so that a replay is as deaf then as it was."""
+    """Writes `answers.csv`: when the recorder spoke, so that a replay is as deaf then as it was.
+
+    Raises:
+        SessionError: The file cannot be made.
+    """
 
     def __init__(self, folder: Path) -> None:
-        self._file: TextIO = (folder / "answers.csv").open("w", encoding="utf-8", newline="")
+        self._path = folder / "answers.csv"
+        try:
+            self._file: TextIO = self._path.open("w", encoding="utf-8", newline="")
+        except OSError as error:
+            raise self._failed(error) from error
         self._writer = csv.writer(self._file)
-        self._writer.writerow(["from_seconds", "to_seconds", "text"])
-        self._file.flush()
+        self._write(["from_seconds", "to_seconds", "text"])
 
     def spoke(self, from_ns: int, to_ns: int, text: str) -> None:
-        """One answer, kept at once."""
-        self._writer.writerow([f"{seconds(from_ns):.9f}", f"{seconds(to_ns):.9f}", text])
-        self._file.flush()
+        """One answer, kept at once.
+
+        Raises:
+            SessionError: The disk is full or the file cannot be written.
+        """
+        self._write([f"{seconds(from_ns):.9f}", f"{seconds(to_ns):.9f}", text])
 
     def close(self) -> None:
         """Finish the file."""
         self._file.close()
+
+    def _write(self, cells: list[str]) -> None:
+        try:
+            self._writer.writerow(cells)
+            self._file.flush()
+        except OSError as error:
+            with suppress(OSError):  # closing writes what is left, and fails the same way
+                self._file.close()
+            raise self._failed(error) from error
+
+    def _failed(self, error: OSError) -> SessionError:
+        return SessionError(
+            f"{self._path} cannot be written ({error.strerror})",
+            kept="the ledger is not touched by this",
+            next_step="make room, or record without --keep",
+        )

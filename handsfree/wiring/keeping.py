@@ -27,7 +27,12 @@ class SessionKeeper:
         self._own: tuple[int, int] | None = None
 
     def sound(self, block: AudioBlock) -> None:
-        """Keep a block of sound, flags and all."""
+        """Keep a block of sound, flags and all.
+
+        Raises:
+            AudioFileError: The disk is full; told once, later blocks are passed over.
+            SessionError: The file of own-voice spans cannot be written.
+        """
         if self._wav is None:
             return
         self._wav.keep(block)
@@ -38,7 +43,11 @@ class SessionKeeper:
             self._end_span()
 
     def scale(self, name: str, received: Received) -> None:
-        """Keep what a scale sent."""
+        """Keep what a scale sent.
+
+        Raises:
+            SessionError: The disk is full or the file cannot be written.
+        """
         if self._capture is not None:
             self._capture.feed(name, received)
 

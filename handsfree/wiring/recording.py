@@ -163,8 +163,7 @@ class _Live:
         for block in source.blocks():
             own = self._answerer is not None and self._answerer.was_speaking(block.t_ns, block.end_ns)
             marked = flagged(block) if own else block
-            if self._keeper is not None:
-                self._keeper.sound(marked)
+            self._keep(marked)
             yield marked
 
     def listen_to(self, steps: Iterator[Step]) -> None:
@@ -206,12 +205,25 @@ class _Live:
             while True:
                 if isinstance(item, HandsfreeError):
                     raise item
-                if isinstance(item, ScaleStep) and self._keeper is not None:
-                    self._keeper.scale(item.scale, item.received)
+                if isinstance(item, ScaleStep):
+                    self._keep(item)
                 buffer.push(item)
                 item = self._queue.get_nowait()
         except queue.Empty:
             return
+
+    def _keep(self, what: AudioBlock | ScaleStep) -> None:
+        """Keep something in the session folder; when that fails the session goes on without it."""
+        if self._keeper is None:
+            return
+        try:
+            if isinstance(what, AudioBlock):
+                self._keeper.sound(what)
+            else:
+                self._keeper.scale(what.scale, what.received)
+        except HandsfreeError as error:
+            self._keeper = None
+            self._options.tell(f"{error} The session goes on; from here on it is not kept.")
 
     def _take(self, step: Step) -> None:
         for outcome in self._place.recorder.take(step):

@@ -126,7 +126,7 @@ def test_grave_commands_need_more_certainty_than_calls(verb: Verb) -> None:
 
 def test_the_meaning_decides_the_threshold() -> None:
     def reading(meaning: Call | Command) -> Recognition:
-        return Recognition((Hypothesis("x", meaning, 0.0),), 0.55)
+        return Recognition((Hypothesis("x", meaning, 0.0),), 0.5)
 
     script = [reading(Call("loin")), reading(Command(Verb.CLOSE_CARCASS))]
     heard = hear(ScriptedRecogniser(script), in_blocks(words(2)))
