@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from decimal import Decimal
+from math import log
 
 from handsfree.ledger.books import Books, Carcass
 from handsfree.reconciliation.account import account_of
@@ -57,6 +58,11 @@ def with_containers(scales: Mapping[str, ScaleData], books: Books, carcass: Carc
     return known
 
 
+#: Least spread of ln(mass) of a called piece: what goes with a joint differs from larder to larder
+#: (common practice, no source).
+_LEAST_SPREAD = 0.35
+
+
 class PlanShelf:
     """The cut plans of a vocabulary by name, made ready for the balance once each."""
 
@@ -80,9 +86,10 @@ class PlanShelf:
 class BooksInHand:
     """`pairing.ports.CarcassInHand` over the books; always the state on disk."""
 
-    def __init__(self, books: Books, plans: PlanShelf) -> None:
+    def __init__(self, books: Books, plans: PlanShelf, vocabulary: Vocabulary) -> None:
         self._books = books
         self._plans = plans
+        self._cuts = {cut.name: cut for cut in vocabulary.cutlist.cuts}
 
     @property
     def is_open(self) -> bool:
@@ -123,3 +130,17 @@ class BooksInHand:
             if (piece.cut, piece.side) == (call.cut, call.side.value)
         )
         return have + call.count > wanted
+
+    def surprise(self, call: Call, net_mg: int) -> float | None:
+        """Standard deviations of the log mass from the cut's usual share of the dressed weight.
+
+        None without a dressed weight, for "same again", and for cuts without a known share. The
+        shares are those of the cut list, their spread never less than `_LEAST_SPREAD`: joints are
+        cut longer or shorter.
+        """
+        carcass = self._books.carcass
+        cut = self._cuts.get(call.cut)
+        if carcass is None or carcass.dressed is None or cut is None or cut.share is None or net_mg <= 0:
+            return None
+        usual_mg = cut.share * call.count * carcass.dressed.mass_mg
+        return abs(log(net_mg / usual_mg)) / max(cut.spread, _LEAST_SPREAD)

@@ -71,14 +71,3 @@ class Dialogue:
                 return any(call.cut == option.cut for option in question.options)
             case QuestionKind.WHAT_WAS_THAT:
                 return False
-
-    def close_rival(self, said: SpokenCall) -> Call | None:
-        """The second reading, when it is another call too close to the first to choose alone."""
-        hypotheses = said.utterance.hypotheses
-        if len(hypotheses) < 2 or said.utterance.confidence >= self._settings.sure_confidence:
-            return None
-        rival = hypotheses[1]
-        near = hypotheses[0].score - rival.score <= self._settings.close_score
-        if near and isinstance(rival.meaning, Call) and rival.meaning.cut != said.call.cut:
-            return rival.meaning
-        return None

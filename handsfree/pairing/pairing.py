@@ -12,6 +12,7 @@ from collections.abc import Iterator
 from handsfree.pairing.dialogue import Dialogue
 from handsfree.pairing.doubt import DoubtfulCalls
 from handsfree.pairing.instructing import Instructions, same_plateau
+from handsfree.pairing.judging import Judge
 from handsfree.pairing.messages import (
     NO_CARCASS,
     Decision,
@@ -59,6 +60,7 @@ class Pairing:
         self._pans: dict[str, Pan] = {}
         self._instructions = Instructions(self._settings, self._pans)
         self._doubtful = DoubtfulCalls(self._settings)
+        self._judge = Judge(self._settings, carcass)
         self.dialogue = Dialogue(self._settings)
         self.resting = False
         self._last_load: Plateau | None = None
@@ -238,8 +240,7 @@ class Pairing:
         waited_ns = t_ns - weight.since_ns
         said, probability = self._doubtful.best_for(weight) or (None, 0.0)
         if said is not None and waited_ns >= self._settings.doubtful_after_ns:
-            sure = probability >= self._settings.doubtful_accept and not self._carcass.is_complete(said.call)
-            if sure:
+            if probability >= self._settings.doubtful_accept and self._judge.doubt(said, weight) is None:
                 self._take_doubtful(said, weight)
                 yield weight.piece(t_ns, said)
             elif self.dialogue.open is None:
@@ -304,12 +305,11 @@ class Pairing:
             yield self._named(t_ns, said, weight)
 
     def _named(self, t_ns: int, said: SpokenCall, weight: Weight) -> Decision:
-        """The piece, or the question that must be asked first."""
-        if self._carcass.is_complete(said.call):
-            if self.dialogue.open is None:
-                return self.dialogue.ask(t_ns, QuestionKind.CONFIRM, (said.call,), weight, said)
+        """The piece, or the question that must be asked first; unnamed when another one is open."""
+        doubt = self._judge.doubt(said, weight)
+        if doubt is None:
+            return weight.piece(t_ns, said)
+        if self.dialogue.open is not None:
             return weight.piece(t_ns, said, named=False)
-        rival = self.dialogue.close_rival(said)
-        if rival is not None and self.dialogue.open is None:
-            return self.dialogue.ask(t_ns, QuestionKind.WHICH, (said.call, rival), weight, said)
-        return weight.piece(t_ns, said)
+        kind, options = doubt
+        return self.dialogue.ask(t_ns, kind, options, weight, said)

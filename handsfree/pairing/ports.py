@@ -35,3 +35,10 @@ class CarcassInHand(Protocol):
         False for cuts without a side and for anything the plan does not limit.
         """
         ...
+
+    def surprise(self, call: Call, net_mg: int) -> float | None:
+        """How far a weight is from what such a piece of this carcass usually weighs.
+
+        In standard deviations of the logarithm, 0 or more; None where nothing is known.
+        """
+        ...

@@ -60,6 +60,10 @@ class PairingSettings:
     """From this probability on, the weight taken into account, a doubtful call names the piece."""
     doubtful_ask: float = 0.5
     """From this probability on the butcher is asked; below it the call stays refused."""
+    unlikely_sigma: float = 4.0
+    """A weight this many standard deviations from what the cut usually weighs is asked about."""
+    fitting_sigma: float = 2.5
+    """A rival reading this near to what its cut usually weighs is offered in the question."""
     same_load_intervals: int = 2
     """Two loads within this many scale intervals d are the same load."""
     carcass_scales: frozenset[str] = field(default_factory=lambda: frozenset({"rail"}))

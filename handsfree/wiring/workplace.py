@@ -80,7 +80,7 @@ def workplace(
     )
     recorder = Recorder(
         clerk,
-        Pairing(BooksInHand(books, plans), scales_wiring.pairing_settings(scales)),
+        Pairing(BooksInHand(books, plans, vocabulary), scales_wiring.pairing_settings(scales)),
         vocabulary,
         listener=listener,
         weigher_for=scales_wiring.weigher_for(scales),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from decimal import Decimal
+from math import log
 from typing import Any
 
 from handsfree.clock import from_seconds
@@ -35,12 +36,17 @@ class Larder:
     direction: str = "putting on"
     containers: dict[str, int] = field(default_factory=dict)
     complete: set[tuple[str, str]] = field(default_factory=set)
+    usual_g: dict[str, int] = field(default_factory=dict)
 
     def container_mg(self, scale: str) -> int | None:
         return self.containers.get(scale)
 
     def is_complete(self, said: Call) -> bool:
         return (said.cut, said.side or "") in self.complete
+
+    def surprise(self, said: Call, net_mg: int) -> float | None:
+        usual_g = self.usual_g.get(said.cut)
+        return abs(log(net_mg / 1000 / usual_g)) / 0.35 if usual_g else None
 
 
 def run(*messages: Any, larder: Larder | None = None, until_s: float | None = None) -> list[Any]:
@@ -232,6 +238,40 @@ def test_two_readings_too_close_are_asked_about_and_the_word_answers() -> None:
     decisions = run(heard, load(5, 0, 900), utterance(9, call("flank", "left")), until_s=40)
     assert only(decisions, Question)[0].kind is QuestionKind.WHICH
     assert named(decisions) == [("left flank", 900)]
+
+
+USUAL_G = {"fillet": 165, "loin": 770, "haunch": 4000}
+
+
+def test_a_weight_that_fits_another_reading_is_asked_about() -> None:
+    heard = utterance(2, call("fillet", "left"), call("haunch", "left"), call("loin", "left"))
+    decisions = run(heard, load(5, 0, 775), larder=Larder(usual_g=USUAL_G), until_s=40)
+    asked = only(decisions, Question)
+    assert [(q.kind, [o.words() for o in q.options]) for q in asked] == [
+        (QuestionKind.WHICH, ["left fillet", "left loin"])
+    ]
+    assert named(decisions) == [("?", 775)]
+
+
+def test_a_weight_that_fits_no_reading_is_asked_about_and_yes_enters_it() -> None:
+    decisions = run(utterance(2, call("fillet", "left")), load(5, 0, 4000), utterance(9, Answer.YES),
+                    larder=Larder(usual_g=USUAL_G))  # fmt: skip
+    assert [q.kind for q in only(decisions, Question)] == [QuestionKind.CONFIRM]
+    assert named(decisions) == [("left fillet", 4000)]
+
+
+def test_the_weight_never_chooses_a_cut_that_was_not_heard() -> None:
+    decisions = run(utterance(2, call("fillet", "left")), load(5, 0, 775),
+                    larder=Larder(usual_g=USUAL_G), until_s=40)  # fmt: skip
+    assert "loin" not in str([q.options for q in only(decisions, Question)])
+    assert named(decisions) == [("?", 775)]
+
+
+def test_a_close_rival_that_cannot_weigh_this_is_not_asked_about() -> None:
+    heard = utterance(2, call("fillet", "left"), call("haunch", "left"), confidence=0.7)
+    decisions = run(heard, load(5, 0, 170), larder=Larder(usual_g=USUAL_G), until_s=40)
+    assert not only(decisions, Question)
+    assert named(decisions) == [("left fillet", 170)]
 
 
 def test_two_questions_are_never_open_at_once() -> None:
