@@ -29,7 +29,7 @@ class PairingSettings:
     """A question not answered by then lapses."""
     commit_after_ns: int = 2_500_000_000
     """A pair is committed at the latest this long after both halves arrived."""
-    brief_ns: int = 1_500_000_000
+    brief_ns: int = 700_000_000
     """A load that leaves again this soon after settling, uncalled, was a hand or a knife."""
     hold_instruction_ns: int = 6 * NS_PER_S
     """"dressed weight" and "tray" said before the scale has settled wait this long for it."""

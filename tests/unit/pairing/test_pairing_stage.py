@@ -127,13 +127,13 @@ def test_an_empty_tray_put_back_is_the_container() -> None:
 
 
 def test_a_knife_leaning_on_the_pan_is_no_piece() -> None:
-    decisions = run(load(5, 0, 300), load(6.2, 300, 0, onset_s=5.8), until_s=30)
+    decisions = run(load(5, 0, 300), load(6.2, 300, 0, onset_s=5.5), until_s=30)
     assert [d.reason for d in only(decisions, LoadPassed)] == [PassingReason.BRIEF, PassingReason.BRIEF]
     assert not named(decisions)
 
 
 def test_a_called_piece_lifted_off_at_once_is_still_a_piece() -> None:
-    decisions = run(utterance(3, call("fillet", "left")), load(5, 0, 300), load(6.2, 300, 0, onset_s=5.8))
+    decisions = run(utterance(3, call("fillet", "left")), load(5, 0, 300), load(6.2, 300, 0, onset_s=5.5))
     assert named(decisions) == [("left fillet", 300)]
 
 
