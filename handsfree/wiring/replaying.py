@@ -23,7 +23,7 @@ from handsfree.speech.messages import Utterance
 from handsfree.weighing.capture import CaptureTransport, read_scale_csv
 from handsfree.weighing.ports import Chunk, Lost
 from handsfree.wiring import hearing, scales, words
-from handsfree.wiring.sound_steps import sound_steps, with_own_voice
+from handsfree.wiring.ahead_process import AheadProcess, Recording
 from handsfree.wiring.workplace import Occasion, Workplace, workplace
 
 
@@ -89,13 +89,16 @@ def replay(
             config, store, vocabulary, occasion, scales=known, listener=listener, overheard=watch.utterance
         )
         length_s = sound.duration_s if sound else 0.0
-        steps = _steps(config, session, sound, transports)
+        ahead = None
+        if session.sound is not None:
+            ahead = AheadProcess(Recording(session.sound, session.own_voice, config))
+        steps = _steps(ahead, transports)
         carcasses = _run(place, steps, watch, length_s)
     finally:
         store.close()
         if sound:
             sound.close()
-    warnings = (str(sound.cut_short),) if sound and sound.cut_short else ()
+    warnings = (ahead.warning,) if ahead and ahead.warning else ()
     return Replayed(place, engine.name if engine else "", length_s, carcasses, warnings)
 
 
@@ -115,13 +118,10 @@ def _run(place: Workplace, steps: Iterator[Step], watch: Watch, length_s: float)
     return frozenset(number for number in in_hand if number is not None)
 
 
-def _steps(
-    config: Config, session: SessionFolder, sound: AudioFile | None, transports: list[CaptureTransport]
-) -> Iterator[Step]:
+def _steps(ahead: AheadProcess | None, transports: list[CaptureTransport]) -> Iterator[Step]:
     streams: list[Iterator[Step]] = [_scale_steps(transport) for transport in transports]
-    if sound is not None:
-        blocks = with_own_voice(sound.blocks(), session.own_voice)
-        streams.append(sound_steps(blocks, hearing.speech_parts(config), ahead=True))
+    if ahead is not None:
+        streams.append(ahead.steps())
     return in_order(*streams)
 
 

