@@ -45,8 +45,7 @@ class SileroVoiceActivity:
 
     def probability(self, chunk: Samples) -> float:
         """Probability of speech in these samples, 0 to 1."""
-        scaled = (chunk * _FULL_SCALE).astype(np.float32)
-        return float(self._detector.process(memoryview(scaled)))
+        return float(self._detector.process((chunk * _FULL_SCALE).astype(np.float32).data))
 
     def reset(self) -> None:
         """Forget what was heard so far."""
