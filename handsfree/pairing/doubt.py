@@ -23,13 +23,19 @@ class DoubtfulCalls:
 
     def takes(self, utterance: Utterance) -> bool:
         """Whether this refused utterance is a call worth remembering; if so it is."""
-        if utterance.refusal is not Refusal.NOT_LIKE_SPEECH_WE_KNOW or not utterance.hypotheses:
+        call = self.call_in(utterance)
+        if call is None:
             return False
-        meaning = utterance.hypotheses[0].meaning
-        if not isinstance(meaning, Call) or utterance.confidence < self._settings.doubtful_least:
-            return False
-        self._calls.append(SpokenCall(meaning, utterance))
+        self._calls.append(SpokenCall(call, utterance))
         return True
+
+    def call_in(self, utterance: Utterance) -> Call | None:
+        """The call a refused utterance may have been, None when it is too unlikely to remember."""
+        if utterance.refusal is not Refusal.NOT_LIKE_SPEECH_WE_KNOW or not utterance.hypotheses:
+            return None
+        meaning = utterance.hypotheses[0].meaning
+        likely = utterance.confidence >= self._settings.doubtful_least
+        return meaning if likely and isinstance(meaning, Call) else None
 
     def best_for(self, weight: Weight) -> tuple[SpokenCall, float] | None:
         """The likeliest call for a weight and its probability, None when none is likely enough to ask."""

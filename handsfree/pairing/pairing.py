@@ -101,11 +101,8 @@ class Pairing:
     def _hear(self, utterance: Utterance) -> Iterator[Decision]:
         t_ns = utterance.heard_ns
         meaning = utterance.meaning
-        if meaning is None and not self.resting and self._carcass.is_open and self._doubtful.takes(utterance):
-            return
         if meaning is None:
-            why = utterance.refusal.value if utterance.refusal else "not in the grammar"
-            yield SpeechRefused(t_ns, utterance, why)
+            yield from self._hear_refused(utterance)
         elif self.resting and not (isinstance(meaning, Command) and meaning.verb is Verb.WAKE):
             yield SpeechRefused(t_ns, utterance, "the recorder is at rest")
         elif isinstance(meaning, Command):
@@ -121,6 +118,16 @@ class Pairing:
             yield from self._answer(meaning, utterance)
         else:
             self._waiting.calls.append(SpokenCall(meaning, utterance))
+
+    def _hear_refused(self, utterance: Utterance) -> Iterator[Decision]:
+        """A word that answers the open question was waited for, as a weight waits for a call."""
+        listening = not self.resting and self._carcass.is_open
+        expected = self._doubtful.call_in(utterance) if listening else None
+        if expected is not None and self.dialogue.takes(expected):
+            yield from self._answer(expected, utterance)
+        elif expected is None or not self._doubtful.takes(utterance):
+            why = utterance.refusal.value if utterance.refusal else "not in the grammar"
+            yield SpeechRefused(utterance.heard_ns, utterance, why)
 
     def _answer(self, answer: Answer | Call, utterance: Utterance) -> Iterator[Decision]:
         t_ns = utterance.heard_ns

@@ -442,6 +442,14 @@ def test_the_next_piece_called_early_does_not_take_a_weight_whose_own_call_was_h
     assert named(decisions) == [("left haunch", 4000), ("right haunch", 3900)]
 
 
+def test_a_doubtful_word_that_answers_the_open_question_is_taken() -> None:
+    larder = Larder(complete={("shoulder", "left")})
+    decisions = run(utterance(2, call("shoulder", "left")), load(5, 0, 2000),
+                    doubtful(10, call("shoulder", "right"), 0.25), larder=larder, until_s=40)  # fmt: skip
+    assert named(decisions) == [("right shoulder", 2000)]
+    assert not only(decisions, SpeechRefused)
+
+
 def test_a_doubtful_second_left_shoulder_is_asked_about_not_taken() -> None:
     larder = Larder(complete={("shoulder", "left")})
     decisions = run(doubtful(3, call("shoulder", "left"), 0.45), load(5, 0, 900), larder=larder, until_s=12)
