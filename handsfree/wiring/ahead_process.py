@@ -84,7 +84,7 @@ def _work(connection: Connection, recording: Recording) -> None:
         sound = AudioFile(recording.sound)
         blocks = with_own_voice(sound.blocks(), recording.own_voice)
         batch: list[Step] = []
-        for step in sound_steps(blocks, hearing.speech_parts(recording.config), ahead=False):
+        for step in sound_steps(blocks, hearing.speech_parts(recording.config)):
             batch.append(step)
             if len(batch) >= _BATCH:
                 connection.send(batch)

@@ -105,7 +105,7 @@ def record(config: Config, options: LiveOptions, watch: Watch) -> Workplace:
             live.listen_to_scale(port)
         if microphone is not None and first_half is not None:
             blocks = live.heard(microphone)
-            live.listen_to(sound_steps(blocks, first_half, ahead=False))
+            live.listen_to(sound_steps(blocks, first_half))
         if answerer is not None:
             answerer.wait_until_quiet(_AWAKE_S)
         heard_by = microphone.name if microphone else "no microphone"

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator
 
 from handsfree.answering.troubles import OVER
 from handsfree.merging import DeviceStep, SoundStep, Step
-from handsfree.speech.ahead import listened, listened_ahead
+from handsfree.speech.ahead import listened
 from handsfree.speech.hearing import SpeechParts
 from handsfree.speech.messages import AudioBlock, SoundFlags
 from handsfree.speech.sound_level import SoundLevel, SoundNotice
@@ -15,18 +15,17 @@ from handsfree.speech.sound_level import SoundLevel, SoundNotice
 MICROPHONE = "microphone"
 
 
-def sound_steps(blocks: Iterable[AudioBlock], first_half: SpeechParts, *, ahead: bool) -> Iterator[Step]:
+def sound_steps(blocks: Iterable[AudioBlock], first_half: SpeechParts) -> Iterator[Step]:
     """The steps of a stream of blocks, in order of time.
 
     Args:
         blocks: From a microphone or a file.
         first_half: Denoiser and endpointer.
-        ahead: Work them out in a thread in advance (for replays).
     """
     notices: deque[SoundNotice] = deque()
     watched = _watched(blocks, notices)
-    for heard in listened_ahead(watched, first_half) if ahead else listened(watched, first_half):
-        # The thread may be blocks ahead: what it noticed later waits for its time.
+    for heard in listened(watched, first_half):
+        # The denoiser holds sound back: what was noticed later waits for its time.
         while notices and notices[0].t_ns <= heard.t_ns:
             yield _device_step(notices.popleft())
         yield SoundStep(heard.t_ns, heard.parts)
