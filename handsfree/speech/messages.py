@@ -70,6 +70,9 @@ class Hypothesis:
     """None when the text is not a phrase of the grammar (an engine may mix words)."""
     score: float
     """Natural-log acoustic likelihood per 10 ms frame, comparable only within one utterance."""
+    probability: float | None = None
+    """0 to 1, calibrated: how likely this is what was said. What the readings of an utterance lack to
+    1 is "none of these". None where the engine gives none."""
 
 
 class Refusal(StrEnum):
