@@ -24,6 +24,7 @@ RANKS: dict[str, int] = {
     "answering": 6,
     "board": 6,
     "config": 7,
+    "config_writing": 8,
     "merging": 7,
     "carcass_in_hand": 7,
     "session_folder": 8,
@@ -42,6 +43,7 @@ EDGES = {
     "answering.loudspeaker",
     "answering.system_voice",
     "config",
+    "config_writing",
     "ledger.migrations",
     "ledger.sidecars",
     "ledger.sqlite_errors",
@@ -84,6 +86,7 @@ EDGE_LIBRARIES = {
     "sqlite_utils",
     "subprocess",
     "socket",
+    "tomlkit",
     "vosk",
 }
 
