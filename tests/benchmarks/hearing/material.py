@@ -1,19 +1,24 @@
-"""Sound for training and measuring: phrases by synthetic voices in real noise, and real talk.
+"""Sound for training and measuring: phrases by synthetic voices, real people's words, real talk.
 
-Development and held-out parts share no voice, no noise and no talker's recording.
+What belongs to which half stands in halves.py; tracks are kept on disk by sound_store.py. The level
+of speech is its RMS where it is within 30 dB of its loudest 20 ms; a signal-to-noise ratio is that
+over the full-band RMS of the noise. 40 dB and more count as clean.
 """
 
 from __future__ import annotations
 
 import random
-from collections.abc import Iterator
-from dataclasses import dataclass
-from pathlib import Path
+from collections.abc import Callable, Iterator, Sequence
 
 import numpy as np
 import soundfile
+from backgrounds import Floats, active_rms, in_room, noise, talk_recordings
+from halves import HALVES, NOISES, VOICES, Half, half_of_speaker
+from sound_store import Clip, Said, Track, kept
 
 from handsfree.speech.denoise_deepfilter import DeepFilterDenoiser
+from handsfree.speech.denoise_none import NoDenoiser
+from handsfree.speech.denoise_spectral import SpectralDenoiser
 from handsfree.speech.endpointing import Endpointer
 from handsfree.speech.grammar import Grammar
 from handsfree.speech.messages import RATE_HZ, Samples
@@ -23,31 +28,15 @@ from handsfree.testing.making_sound import in_blocks, joined
 from handsfree.testing.rehearsal.voices import Voice, installed, speak
 from handsfree.testing.words_in_noise import real_data
 
-DEVELOPMENT_VOICES = (
-    Voice("flite", "slt"),
-    Voice("flite", "rms", 0.9),
-    Voice("espeak-ng", "en-gb"),
-    Voice("espeak-ng", "en-gb-scotland", 0.9),
-)
-HELD_OUT_VOICES = (Voice("flite", "awb"), Voice("flite", "kal16"), Voice("espeak-ng", "en-gb-x-rp"))
-DEVELOPMENT_NOISES = ("running_tap", "home_dishwasher_0", "white_noise")
-HELD_OUT_NOISES = ("doing_the_dishes", "home_aircon_0", "pink_noise")
+DENOISERS: dict[str, Callable[[], Denoiser]] = {
+    "deepfilter": DeepFilterDenoiser,
+    "spectral": SpectralDenoiser,
+    "none": NoDenoiser,
+}
 
 _SPEECH_RMS = 0.08
 _PAUSE_S = 0.8
 _LEAD_S = 2.5
-_BEFORE = RATE_HZ // 4
-_AFTER = 3 * RATE_HZ // 10
-"""What the endpointer keeps around the speech: 0.25 s before, 0.30 s after."""
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Clip:
-    """One phrase as it left the denoiser, and as it went in."""
-
-    text: str
-    clean: Samples
-    raw: Samples
 
 
 def phrases(grammar: Grammar, count: int, seed: int) -> list[str]:
@@ -61,46 +50,120 @@ def phrases(grammar: Grammar, count: int, seed: int) -> list[str]:
     return list(found)
 
 
-def spoken(
-    texts: list[str], voice: Voice, noise: str, snr_db: float, seed: int, denoiser: Denoiser | None = None
-) -> list[Clip]:
-    """The phrases by the voice, one after the other in the noise, denoised in one go and cut apart.
+def voices(half: Half) -> list[Voice]:
+    """The half's voices that are installed."""
+    return [voice for voice in VOICES[half] if installed(voice)]
 
-    The signal-to-noise ratio is RMS where the speech is within 30 dB of its loudest 20 ms over
-    full-band RMS of the noise. 40 dB and more count as clean.
+
+def phrases_track(
+    texts: Sequence[str],
+    voice: Voice,
+    source: str,
+    snr_db: float,
+    *,
+    half: Half,
+    seed: int = 0,
+    room: str = "",
+    denoiser: str = "deepfilter",
+) -> Track:
+    """The phrases by the voice, 0.8 s apart, in the noise, denoised in one go.
+
+    Args:
+        texts: What is said.
+        voice: By whom.
+        source: A noise as in `halves.NOISES`.
+        snr_db: Level of the speech over the noise.
+        half: Whose noise.
+        seed: Which stretch of the noise.
+        room: An impulse response as in `halves.ROOMS`, none when empty.
+        denoiser: A key of `DENOISERS`.
     """
-    pieces = [np.zeros(round(_LEAD_S * RATE_HZ))]
-    places: list[tuple[int, int]] = []
-    at = len(pieces[0])
-    for text in texts:
-        clip = speak(text, voice).astype(np.float64) / 32768
-        frames = clip[: len(clip) // 320 * 320].reshape(-1, 320)
-        power = np.mean(frames**2, axis=1)
-        clip *= _SPEECH_RMS / np.sqrt(np.mean(power[power > power.max() * 1e-3]))
-        places.append((at, at + len(clip)))
-        pieces += [clip, np.zeros(round(_PAUSE_S * RATE_HZ))]
-        at += len(pieces[-2]) + len(pieces[-1])
-    speech = np.concatenate(pieces)
-    raw = _int16(speech + _noise(noise, len(speech), seed) * _SPEECH_RMS * 10 ** (-snr_db / 20))
-    clean = _denoised(raw, denoiser)
+    what = ("phrases", tuple(texts), voice, source, snr_db, half, seed, room, denoiser)
+
+    def make() -> Track:
+        said = [(text, str(voice), speak(text, voice).astype(np.float64) / 32768) for text in texts]
+        return _track(said, source, snr_db, half, seed, room, denoiser)
+
+    return kept(what, make)
+
+
+def words_track(
+    half: Half,
+    source: str,
+    snr_db: float,
+    *,
+    seed: int = 0,
+    room: str = "",
+    denoiser: str = "deepfilter",
+    only: Sequence[str] = (),
+) -> Track:
+    """All single words of the half's real people (or of `only` these words), laid in the noise.
+
+    The order is drawn by `seed`; each recording has its own room's noise in it besides.
+    """
+    clips = [clip for clip in word_files(half) if not only or clip[0] in only]
+    random.Random(seed).shuffle(clips)
+    what = ("words", tuple(clips), source, snr_db, half, seed, room, denoiser)
+
+    def make() -> Track:
+        said = [(word, name[:8], _softened(_word(word, name))) for word, name in clips]
+        return _track(said, source, snr_db, half, seed, room, denoiser)
+
+    return kept(what, make)
+
+
+def word_files(half: Half) -> list[tuple[str, str]]:
+    """(word, file name) of the half's recordings of single words."""
+    files = sorted((real_data() / "words").glob("*/*.wav"))
+    return [(file.parent.name, file.name) for file in files if half_of_speaker(file.name) == half]
+
+
+def words(half: Half, denoiser: str = "deepfilter") -> list[Clip]:
+    """The half's single words as recorded, each denoised by itself, in the order of the files."""
+    clips = word_files(half)
+
+    def make() -> Track:
+        raws, cleans, said, at = [], [], [], 0
+        for word, name in clips:
+            sound = (_word(word, name) * 32768).astype(np.int16)
+            # Half a second of the recording's own beginning goes before: the filter learns its noise.
+            lead = np.concatenate([np.resize(sound[:800], RATE_HZ // 2), sound])
+            raws.append(lead)
+            cleans.append(_denoised(lead, denoiser))
+            # The clip is used whole: 1/8 s of lead and all of the recording.
+            said.append(Said(word, name[:8], at + 3 * RATE_HZ // 8, at + len(lead)))
+            at += len(lead)
+        return Track(np.concatenate(raws), np.concatenate(cleans), tuple(said))
+
+    track = kept(("single words", tuple(clips), half, denoiser), make)
     return [
-        Clip(text, clean[first - _BEFORE : last + _AFTER], raw[first - _BEFORE : last + _AFTER])
-        for text, (first, last) in zip(texts, places, strict=True)
+        Clip(s.text, track.clean[s.first : s.after], track.raw[s.first : s.after], s.speaker)
+        for s in track.said
     ]
 
 
-def talk(half: int) -> Iterator[Samples]:
-    """Real people's talk that is no call: whole segments up to 4.5 s, and pieces of 0.9 to 2.2 s.
+def talk_track(half: Half, denoiser: str = "deepfilter") -> Track:
+    """The half's talk that is no call, recording after recording; `said` names each recording."""
+    recordings = talk_recordings(half)
 
-    Args:
-        half: 0 for development, 1 for the held-out recordings.
-    """
-    for number, file in enumerate(sorted((real_data() / "speech").glob("*.wav"))):
-        if number % 2 != half:
-            continue
-        sound = soundfile.read(file, dtype="int16")[0]
-        draw = np.random.default_rng(number)
-        for segment in _segments(_denoised(sound, None)):
+    def make() -> Track:
+        raws, cleans, said, at = [], [], [], 0
+        for name, sound in recordings:
+            raws.append(np.round(sound * 32767).astype(np.int16))
+            cleans.append(_denoised(raws[-1], denoiser))
+            said.append(Said("", name, at, at + len(sound)))
+            at += len(sound)
+        return Track(np.concatenate(raws), np.concatenate(cleans), tuple(said))
+
+    return kept(("talk", tuple(name for name, _ in recordings), half, denoiser), make)
+
+
+def talk(half: Half, denoiser: str = "deepfilter") -> Iterator[Samples]:
+    """Real people's talk that is no call: whole segments up to 4.5 s, and pieces of 0.9 to 2.2 s."""
+    track = talk_track(half, denoiser)
+    for number, said in enumerate(track.said):
+        draw = np.random.default_rng(2 * number + HALVES.index(half))
+        for segment in segments(track.clean[said.first : said.after]):
             if len(segment) <= 4.75 * RATE_HZ:
                 yield segment
             for _ in range(3):
@@ -110,46 +173,63 @@ def talk(half: int) -> Iterator[Samples]:
                     yield segment[start : start + length]
 
 
-def words(half: int) -> Iterator[Clip]:
-    """Real people's single words, denoised; the halves share no speaker."""
-    for file in sorted((real_data() / "words").glob("*/*.wav")):
-        # Speech Commands names a clip by a hash of its speaker, "2005ca25_nohash_0.wav".
-        if int(file.name[:8], 16) % 2 == half:
-            sound = soundfile.read(file, dtype="int16")[0]
-            # Half a second of the recording's own beginning goes before: the filter learns its noise.
-            lead = np.concatenate([np.resize(sound[:800], RATE_HZ // 2), sound])
-            yield Clip(file.parent.name, _denoised(lead, None)[3 * RATE_HZ // 8 :], sound)
-
-
-def voices(wanted: tuple[Voice, ...]) -> list[Voice]:
-    """Those of the voices that are installed."""
-    return [voice for voice in wanted if installed(voice)]
-
-
-def _segments(sound: Samples) -> list[Samples]:
+def segments(clean: Samples) -> list[Samples]:
+    """What the endpointer cuts out of denoised sound, too long ones as well."""
     endpointer = Endpointer(SileroVoiceActivity())
-    segments: list[Samples] = []
+    found: list[Samples] = []
     open_parts: list[Samples] = []
-    for block in in_blocks(sound):
+    for block in in_blocks(clean):
         for part in endpointer.feed(block):
             open_parts = [part.samples] if part.first else [*open_parts, part.samples]
             if part.last:
-                segments.append(np.concatenate(open_parts))
-    return segments
+                found.append(np.concatenate(open_parts))
+    return found
 
 
-def _denoised(raw: Samples, denoiser: Denoiser | None) -> Samples:
-    chain = denoiser or DeepFilterDenoiser()
-    return joined([out for block in in_blocks(raw) for out in chain.feed(block)] + chain.flush())
+def noises(half: Half) -> dict[str, str]:
+    """Kind of noise -> its source in the half."""
+    return {kind: sources[half] for kind, sources in NOISES.items()}
 
 
-def _noise(name: str, length: int, seed: int) -> np.ndarray:
-    path: Path = real_data() / "noise" / f"{name}.wav"
-    sound = soundfile.read(path, dtype="float64")[0]
-    start = int(np.random.default_rng(seed).integers(0, len(sound)))
-    laid = np.resize(np.roll(sound, -start), length)
-    return laid / np.sqrt(np.mean(laid**2))
+def _track(
+    said: Sequence[tuple[str, str, Floats]],
+    source: str,
+    snr_db: float,
+    half: Half,
+    seed: int,
+    room: str,
+    denoiser: str,
+) -> Track:
+    length = round(_LEAD_S * RATE_HZ) + sum(len(clip) + round(_PAUSE_S * RATE_HZ) for _, _, clip in said)
+    speech = np.zeros(length)
+    places: list[Said] = []
+    at = round(_LEAD_S * RATE_HZ)
+    for text, speaker, clip in said:
+        dry = clip * (_SPEECH_RMS / active_rms(clip))
+        places.append(Said(text, speaker, at, at + len(dry)))
+        heard = in_room(dry, room, half) if room else dry
+        heard = heard[: length - at]
+        speech[at : at + len(heard)] += heard
+        at += len(dry) + round(_PAUSE_S * RATE_HZ)
+    mixed = speech + noise(source, length, seed, half) * _SPEECH_RMS * 10 ** (-snr_db / 20)
+    raw = (np.clip(mixed, -1.0, 1.0) * 32767).astype(np.int16)
+    return Track(raw, _denoised(raw, denoiser), tuple(places))
 
 
-def _int16(sound: np.ndarray) -> Samples:
-    return (np.clip(sound, -1.0, 1.0) * 32767).astype(np.int16)
+def _denoised(raw: Samples, denoiser: str) -> Samples:
+    chain = DENOISERS[denoiser]()
+    clean = joined([out for block in in_blocks(raw) for out in chain.feed(block)] + chain.flush())
+    return np.resize(clean, len(raw)) if len(clean) > len(raw) else np.pad(clean, (0, len(raw) - len(clean)))
+
+
+def _word(word: str, name: str) -> Floats:
+    return np.asarray(soundfile.read(real_data() / "words" / word / name, dtype="float64")[0])
+
+
+def _softened(clip: Floats) -> Floats:
+    """The recording's own noise fades in and out over 20 ms, so that its ends are no clicks."""
+    ramp = np.linspace(0.0, 1.0, RATE_HZ // 50)
+    soft = clip.copy()
+    soft[: len(ramp)] *= ramp
+    soft[-len(ramp) :] *= ramp[::-1]
+    return soft

@@ -54,13 +54,16 @@ def main() -> None:
     grammar = shipped_vocabulary().listening()
     lexicon = shipped_lexicon(base_dictionary())
     plain = Plain(grammar)
-    voices = material.voices(material.HELD_OUT_VOICES)
-    print(f"{count} phrases by each of {', '.join(map(str, voices))}; noises {material.HELD_OUT_NOISES}")
+    voices = material.voices("test")
+    print(
+        f"{count} phrases by each of {', '.join(map(str, voices))}; noises "
+        f"{list(material.noises('test').values())}"
+    )
     print("                               ours                          plain")
     print("   noise               SNR     right wrong refused   in 3    right wrong refused")
     spent_s = after_s = sound_s = 0.0
     clips_heard = 0
-    for noise in material.HELD_OUT_NOISES:
+    for noise in material.noises("test").values():
         for snr_db in SNRS_DB:
             ours: Counter[str] = Counter()
             theirs: Counter[str] = Counter()
@@ -69,7 +72,9 @@ def main() -> None:
                 engine = PocketSphinxRecogniser(lexicon)
                 engine.use(grammar)
                 texts = material.phrases(grammar, count, seed=1_000 + number)
-                for clip in material.spoken(texts, voice, noise, snr_db, seed=number):
+                for clip in material.phrases_track(
+                    texts, voice, noise, snr_db, half="test", seed=number
+                ).clips():
                     began = time.process_time()
                     engine.begin()
                     engine.feed(clip.clean)

@@ -64,26 +64,26 @@ class Seen:
 
 def gather(half: int) -> Seen:
     grammar = shipped_vocabulary().listening()
-    voices, noises = (
-        (material.DEVELOPMENT_VOICES, material.DEVELOPMENT_NOISES),
-        (material.HELD_OUT_VOICES, material.HELD_OUT_NOISES),
-    )[half]
+    side = material.HALVES[half]
+    voices, noises = material.voices(side), list(material.noises(side).values())
     seen = Seen([], [], [], {})
     lexicon = shipped_lexicon(base_dictionary())
-    for number, voice in enumerate(material.voices(voices)):
+    for number, voice in enumerate(voices):
         for step, snr_db in enumerate(SNRS_DB):
             engine = PocketSphinxRecogniser(lexicon, _BLANK)
             engine.use(grammar)
             texts = material.phrases(grammar, PHRASES, seed=100 * half + 10 * number + step)
             noise = noises[(number + step) % len(noises)]
-            for clip in material.spoken(texts, voice, noise, snr_db, seed=number * 7 + step):
+            for clip in material.phrases_track(
+                texts, voice, noise, snr_db, half=side, seed=number * 7 + step
+            ).clips():
                 seen.add(engine, clip.clean, clip.text, f"{snr_db} dB")
             print(f"{voice} {snr_db} dB {noise}: done", file=sys.stderr)
     engine = PocketSphinxRecogniser(lexicon, _BLANK)
     engine.use(grammar)
-    for sound in material.talk(half):
+    for sound in material.talk(side):
         seen.add(engine, sound, "", "talk")
-    clips = list(material.words(half))
+    clips = material.words(side)
     for clip in clips:
         # "seven" and the other numbers are no calls by themselves; "right" and "no" are none either.
         seen.add(engine, clip.clean, "", "words")
