@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from math import exp, inf
 
+from handsfree.pairing.judging import Judge, Judgement
 from handsfree.pairing.messages import SpeechRefused
+from handsfree.pairing.queues import Waiting
 from handsfree.pairing.settings import PairingSettings
-from handsfree.pairing.waiting import SpokenCall, Weight, gated_probability
+from handsfree.pairing.waiting import SpokenCall, Weight
 from handsfree.speech.meaning import Call
 from handsfree.speech.messages import Refusal, Utterance
 
@@ -17,8 +20,10 @@ class DoubtfulCalls:
     One that is never needed ends as what it was, refused speech.
     """
 
-    def __init__(self, settings: PairingSettings) -> None:
+    def __init__(self, settings: PairingSettings, judge: Judge, waiting: Waiting) -> None:
         self._settings = settings
+        self._judge = judge
+        self._waiting = waiting
         self._calls: list[SpokenCall] = []
 
     def takes(self, utterance: Utterance) -> bool:
@@ -37,11 +42,21 @@ class DoubtfulCalls:
         likely = utterance.confidence >= self._settings.doubtful_least
         return meaning if likely and isinstance(meaning, Call) else None
 
-    def best_for(self, weight: Weight) -> tuple[SpokenCall, float] | None:
-        """The likeliest call for a weight and its probability, None when none is likely enough to ask."""
-        rated = [(said, gated_probability(said, weight, self._settings)) for said in self._calls]
-        likely = [pair for pair in rated if pair[1] >= self._settings.doubtful_ask]
-        return max(likely, key=lambda pair: pair[1], default=None)
+    def best_for(self, weight: Weight) -> tuple[SpokenCall, Judgement] | None:
+        """The likeliest call for a weight, and what it names; None when none is likely enough to ask."""
+        rated = [(said, self._judged(said, weight)) for said in self._calls]
+        likely = [
+            (said, judged)
+            for said, judged in rated
+            if judged is not None and judged.probability >= self._settings.doubtful_ask
+        ]
+        return max(likely, key=lambda pair: pair[1].probability, default=None)
+
+    def _judged(self, said: SpokenCall, weight: Weight) -> Judgement | None:
+        timing = self._waiting.timing(said, weight)
+        if timing == -inf:
+            return None
+        return self._judge.judge(said, weight, odds=exp(timing), accept=self._settings.doubtful_accept)
 
     def use(self, said: SpokenCall) -> None:
         """This call was needed; it and those before it are done with."""

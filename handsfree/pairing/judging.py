@@ -2,70 +2,88 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from math import log
 
+from handsfree.pairing.fusion import Fusion, Reading
 from handsfree.pairing.messages import QuestionKind
 from handsfree.pairing.ports import CarcassInHand
 from handsfree.pairing.settings import PairingSettings
 from handsfree.pairing.waiting import SpokenCall, Weight
 from handsfree.speech.meaning import Call
 
-Doubt = tuple[QuestionKind, tuple[Call, ...]]
-"""What to ask, and the options."""
+
+@dataclass(frozen=True, slots=True)
+class Doubt:
+    """What to ask before a weight is named."""
+
+    kind: QuestionKind
+    options: tuple[Call, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Judgement:
+    """The likeliest reading of a call beside its weight, and what must be asked first."""
+
+    said: SpokenCall
+    """With the likeliest reading as its call."""
+    probability: float
+    doubt: Doubt | None
 
 
 class Judge:
-    """Holds a reading against the plan, the weight and its rivals.
+    """Holds readings against the plan, the weight and each other.
 
-    Only readings that were heard are ever offered: the plan and the weight never choose a cut.
+    Only readings that were heard are ever taken or offered: the plan and the weight never choose a
+    cut that was not.
     """
 
     def __init__(self, settings: PairingSettings, carcass: CarcassInHand) -> None:
         self._settings = settings
         self._carcass = carcass
+        self._fusion = Fusion(settings, carcass)
 
-    def doubt(self, said: SpokenCall, weight: Weight) -> Doubt | None:
-        """The question that must be asked before this call names this weight; None for none."""
-        if self._carcass.is_complete(said.call):
-            return QuestionKind.CONFIRM, (said.call,)
-        if self.is_unlikely(said.call, weight):
-            fitting = next(
-                (
-                    call
-                    for call in _rivals(said)
-                    if self._surprise(call, weight) <= self._settings.fitting_sigma
-                ),
-                None,
-            )
-            if fitting is None:
-                return QuestionKind.CONFIRM, (said.call,)
-            return QuestionKind.WHICH, (said.call, fitting)
-        rival = self._close_rival(said)
-        if rival is not None and not self.is_unlikely(rival, weight):
-            return QuestionKind.WHICH, (said.call, rival)
-        return None
+    def evidence(self, said: SpokenCall, weight: Weight) -> float:
+        """How well a call goes with a weight by plan and usual weight: a log Bayes factor."""
+        return self._fusion.evidence(said.utterance, weight.net_mg)
 
-    def is_unlikely(self, call: Call, weight: Weight) -> bool:
-        """Whether hardly any such piece of this carcass weighs this much or this little."""
-        return self._surprise(call, weight) > self._settings.unlikely_sigma
+    def judge(
+        self, said: SpokenCall, weight: Weight, *, odds: float = 1.0, accept: float | None = None
+    ) -> Judgement:
+        """What this call names this weight, and whether it must be asked.
 
-    def _surprise(self, call: Call, weight: Weight) -> float:
-        return self._carcass.surprise(call, weight.net_mg) or 0.0
+        Args:
+            said: The call.
+            weight: The weight it was aligned with.
+            odds: How much likelier the two belong together for other reasons.
+            accept: Least probability of a reading that is taken unasked; the setting when None.
+        """
+        readings = self._fusion.readings(said.utterance, weight.net_mg, odds=odds)
+        if not readings:
+            return Judgement(said, said.utterance.confidence, None)
+        best = readings[0]
+        least = self._settings.accept if accept is None else accept
+        chosen = replace(said, call=best.call, readings=readings)
+        return Judgement(chosen, best.probability, self._doubt(readings, weight, least))
 
-    def _close_rival(self, said: SpokenCall) -> Call | None:
-        """The second reading, when it is another cut too close to the first to choose alone."""
-        hypotheses = said.utterance.hypotheses
-        if len(hypotheses) < 2 or said.utterance.confidence >= self._settings.sure_confidence:
+    def _doubt(self, readings: tuple[Reading, ...], weight: Weight, accept: float) -> Doubt | None:
+        best = readings[0]
+        sure = best.probability >= accept and best.sound >= log(self._settings.heard_least)
+        if sure and not self._carcass.is_complete(best.call) and not self._is_unlikely(best.call, weight):
             return None
-        rival = hypotheses[1]
-        near = hypotheses[0].score - rival.score <= self._settings.close_score
-        if near and isinstance(rival.meaning, Call) and rival.meaning.cut != said.call.cut:
-            return rival.meaning
-        return None
+        rival = next((each for each in readings[1:] if self._is_rival(each, best)), None)
+        if rival is None:
+            return Doubt(QuestionKind.CONFIRM, (best.call,))
+        return Doubt(QuestionKind.WHICH, (best.call, rival.call))
 
+    def _is_rival(self, reading: Reading, best: Reading) -> bool:
+        """Whether a reading is likely enough to offer, and another piece than the best."""
+        other = (reading.call.cut, reading.call.side) != (best.call.cut, best.call.side)
+        return other and bool(reading.call.cut) and reading.probability >= self._settings.rival_least
 
-def _rivals(said: SpokenCall) -> Iterator[Call]:
-    for hypothesis in said.utterance.hypotheses[1:]:
-        meaning = hypothesis.meaning
-        if isinstance(meaning, Call) and meaning.cut and meaning.cut != said.call.cut:
-            yield meaning
+    def _is_unlikely(self, call: Call, weight: Weight) -> bool:
+        """Whether hardly any such piece of this carcass weighs this much or this little."""
+        usual = self._carcass.usual(call)
+        if usual is None or weight.net_mg <= 0:
+            return False
+        return abs(log(weight.net_mg / usual.median_mg)) > self._settings.unlikely_sigma * usual.sigma

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
+from handsfree.pairing.fusion import Reading
 from handsfree.speech.meaning import Answer, Call, Command
 from handsfree.speech.messages import Utterance
 from handsfree.weighing.messages import LoadChange, Plateau
@@ -45,7 +46,12 @@ class PieceWeighed:
     """None for a spoken weight."""
     heard: str = ""
     confidence: float = 1.0
+    """Probability, 0 to 1, of the name by sound, plan and weight together."""
     alternatives: tuple[str, ...] = ()
+    readings: tuple[Reading, ...] = ()
+    """What the name was chosen from, likeliest first; empty when it was not weighed up."""
+    lag_s: float | None = None
+    """Seconds between call and load: see `rhythm.lag_s`; None for a weight that was said."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -27,6 +27,7 @@ from handsfree.pairing.messages import (
 from handsfree.pairing.pan import Pan
 from handsfree.pairing.ports import CarcassInHand
 from handsfree.pairing.queues import Waiting
+from handsfree.pairing.rhythm import Rhythm, learn
 from handsfree.pairing.settings import PairingSettings
 from handsfree.pairing.waiting import SpokenCall, Weight
 from handsfree.speech.meaning import Answer, Call, Command, Verb
@@ -53,14 +54,19 @@ PairingInput = Utterance | Plateau | LoadChange | ScaleEvent | Tick
 class Pairing:
     """Joins calls and weights, asks when it must, and passes commands on."""
 
-    def __init__(self, carcass: CarcassInHand, settings: PairingSettings | None = None) -> None:
+    def __init__(
+        self,
+        carcass: CarcassInHand,
+        settings: PairingSettings | None = None,
+        rhythm: Rhythm | None = None,
+    ) -> None:
         self._settings = settings or PairingSettings()
         self._carcass = carcass
-        self._waiting = Waiting(self._settings, carcass)
+        self._judge = Judge(self._settings, carcass)
+        self._waiting = Waiting(self._settings, self._judge, rhythm or learn((), self._settings))
         self._pans: dict[str, Pan] = {}
         self._instructions = Instructions(self._settings, self._pans)
-        self._doubtful = DoubtfulCalls(self._settings)
-        self._judge = Judge(self._settings, carcass)
+        self._doubtful = DoubtfulCalls(self._settings, self._judge, self._waiting)
         self.dialogue = Dialogue(self._settings)
         self.resting = False
         self._last_load: Plateau | None = None
@@ -245,17 +251,21 @@ class Pairing:
     def _wonder(self, t_ns: int, weight: Weight) -> Iterator[Decision]:
         """No clear call has come for this weight: a doubtful one names it, or the butcher is asked."""
         waited_ns = t_ns - weight.since_ns
-        said, probability = self._doubtful.best_for(weight) or (None, 0.0)
-        if said is not None and waited_ns >= self._settings.doubtful_after_ns:
-            if probability >= self._settings.doubtful_accept and self._judge.doubt(said, weight) is None:
-                self._take_doubtful(said, weight)
-                yield weight.piece(t_ns, said)
-            elif self.dialogue.open is None:
-                self._take_doubtful(said, weight)
-                yield self.dialogue.ask(t_ns, QuestionKind.CONFIRM, (said.call,), weight, said)
-        elif said is None and waited_ns >= self._settings.ask_after_ns and self.dialogue.open is None:
-            weight.asked_ns = t_ns
-            yield self.dialogue.ask(t_ns, QuestionKind.WHAT_WAS_THAT, (), weight, None)
+        found = self._doubtful.best_for(weight)
+        if found is None:
+            if waited_ns >= self._settings.ask_after_ns and self.dialogue.open is None:
+                weight.asked_ns = t_ns
+                yield self.dialogue.ask(t_ns, QuestionKind.WHAT_WAS_THAT, (), weight, None)
+            return
+        said, judged = found
+        if waited_ns < self._settings.doubtful_after_ns:
+            return
+        if judged.doubt is None:
+            self._take_doubtful(said, weight)
+            yield weight.piece(t_ns, judged.said)
+        elif self.dialogue.open is None:
+            self._take_doubtful(said, weight)
+            yield self.dialogue.ask(t_ns, judged.doubt.kind, judged.doubt.options, weight, judged.said)
 
     def _take_doubtful(self, said: SpokenCall, weight: Weight) -> None:
         self._doubtful.use(said)
@@ -281,9 +291,9 @@ class Pairing:
         doubtful = self._doubtful.best_for(weight)
         if doubtful is None:
             return weight.piece(t_ns, None)
-        said, probability = doubtful
+        said, judged = doubtful
         self._doubtful.use(said)
-        return weight.piece(t_ns, said, named=probability >= self._settings.doubtful_accept)
+        return weight.piece(t_ns, judged.said, named=judged.doubt is None)
 
     def _flush(self, t_ns: int) -> Iterator[Decision]:
         """Decide everything that waits, as it stands."""
@@ -313,10 +323,9 @@ class Pairing:
 
     def _named(self, t_ns: int, said: SpokenCall, weight: Weight) -> Decision:
         """The piece, or the question that must be asked first; unnamed when another one is open."""
-        doubt = self._judge.doubt(said, weight)
-        if doubt is None:
-            return weight.piece(t_ns, said)
+        judged = self._judge.judge(said, weight)
+        if judged.doubt is None:
+            return weight.piece(t_ns, judged.said)
         if self.dialogue.open is not None:
-            return weight.piece(t_ns, said, named=False)
-        kind, options = doubt
-        return self.dialogue.ask(t_ns, kind, options, weight, said)
+            return weight.piece(t_ns, judged.said, named=False)
+        return self.dialogue.ask(t_ns, judged.doubt.kind, judged.doubt.options, weight, judged.said)

@@ -2,9 +2,20 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Protocol
 
 from handsfree.speech.meaning import Call
+
+
+@dataclass(frozen=True, slots=True)
+class Usual:
+    """What a called piece of the carcass in hand usually weighs."""
+
+    median_mg: float
+    """Of the whole count, positive."""
+    sigma: float
+    """Standard deviation of the natural logarithm of the mass, positive."""
 
 
 class CarcassInHand(Protocol):
@@ -36,9 +47,10 @@ class CarcassInHand(Protocol):
         """
         ...
 
-    def surprise(self, call: Call, net_mg: int) -> float | None:
-        """How far a weight is from what such a piece of this carcass usually weighs.
+    def is_expected(self, call: Call) -> bool:
+        """Whether the plan has such a piece, or has nothing to say about its name."""
+        ...
 
-        In standard deviations of the logarithm, 0 or more; None where nothing is known.
-        """
+    def usual(self, call: Call) -> Usual | None:
+        """What the called pieces usually weigh together; None where nothing is known."""
         ...

@@ -43,14 +43,27 @@ class PairingSettings:
     """Score of leaving a call without a weight."""
     skip_change: float = -5.0
     """Score of leaving a weight without a call."""
+    crossed_to_come: float = -4.0
+    """Score of a call and a weight that both wait for another partner still to come."""
+    out_of_turn: float = -4.0
+    """Score of naming an earlier weight while a later one stands, or of two calls before two pieces."""
     complete_already: float = -3.0
     """Added when the plan's pieces of that name are all in."""
     clear_margin: float = 2.0
     """A pair this much better than every alignment without it is committed at once."""
-    sure_confidence: float = 0.9
-    """From this confidence on, a close second reading is not asked about."""
+    off_plan: float = -1.0
+    """Added when the plan has no piece of that name."""
+    sound_weight: float = 1.0
+    """How much of the engine's own log probability counts: 1 believes its calibration."""
+    odd_weight: float = 0.03
+    """Share of pieces that weigh what nobody would expect of their name (common practice, no source)."""
+    accept: float = 0.9
+    """From this probability on, sound, plan and weight together, a reading is taken unasked."""
+    heard_least: float = 0.05
+    """A reading less likely than this by sound alone is never taken unasked, whatever the weight says."""
     close_score: float = 0.02
-    """Readings within this log likelihood per frame of each other are too close to choose alone."""
+    """Log likelihood per frame by which a rival reading is e times less likely, for engines that give no
+    probabilities."""
     doubtful_least: float = 0.1
     """A call refused by the gate with at least this confidence is remembered as doubtful."""
     weight_waiting_odds: float = 20.0
@@ -62,8 +75,8 @@ class PairingSettings:
     """From this probability on the butcher is asked; below it the call stays refused."""
     unlikely_sigma: float = 4.0
     """A weight this many standard deviations from what the cut usually weighs is asked about."""
-    fitting_sigma: float = 2.5
-    """A rival reading this near to what its cut usually weighs is offered in the question."""
+    rival_least: float = 0.05
+    """A rival reading at least this likely, sound, plan and weight together, is offered in the question."""
     same_load_intervals: int = 2
     """Two loads within this many scale intervals d are the same load."""
     carcass_scales: frozenset[str] = field(default_factory=lambda: frozenset({"rail"}))

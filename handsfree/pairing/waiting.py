@@ -1,13 +1,12 @@
-"""Calls and weights that wait for each other, and how well two of them fit in time."""
+"""Calls and weights that wait for each other."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import exp, inf
 
-from handsfree.clock import seconds
+from handsfree.pairing.fusion import Reading
 from handsfree.pairing.messages import CallUnweighed, Method, PieceWeighed
-from handsfree.pairing.settings import PairingSettings
+from handsfree.pairing.rhythm import lag_s
 from handsfree.speech.meaning import Call
 from handsfree.speech.messages import Utterance
 from handsfree.weighing.messages import LoadChange
@@ -19,11 +18,21 @@ class SpokenCall:
 
     call: Call
     utterance: Utterance
+    readings: tuple[Reading, ...] = ()
+    """Held against a weight, likeliest first; empty before that."""
+
+    @property
+    def heard(self) -> str:
+        """The words of the reading that was taken."""
+        return next(
+            (reading.text for reading in self.readings if reading.call == self.call), self.utterance.text
+        )
 
     @property
     def alternatives(self) -> tuple[str, ...]:
         """What else it may have been, in words."""
-        return tuple(hypothesis.text for hypothesis in self.utterance.hypotheses[1:])
+        heard = self.heard
+        return tuple(each.text for each in self.utterance.hypotheses if each.text != heard)
 
     def unweighed(self, t_ns: int) -> CallUnweighed:
         """The decision that nothing was weighed for it."""
@@ -50,46 +59,24 @@ class Weight:
         """From when its wait for a call counts."""
         return max(self.settled_ns, self.reprieved_ns)
 
+    def lag_s(self, said: SpokenCall) -> float:
+        """Seconds between a call and this weight, as `rhythm.lag_s` counts them."""
+        return lag_s(said.utterance, self.onset_ns, self.since_ns)
+
     def piece(self, t_ns: int, said: SpokenCall | None, *, named: bool = True) -> PieceWeighed:
         """The decision that this is a piece, named by `said` (or only remembering what was heard)."""
+        if said is None:
+            return PieceWeighed(t_ns, None, self.net_mg, self.u_mg, self.method, self.change, confidence=0.0)
         return PieceWeighed(
             t_ns=t_ns,
-            call=said.call if said is not None and named else None,
+            call=said.call if named else None,
             net_mg=self.net_mg,
             u_mg=self.u_mg,
             method=self.method,
             change=self.change,
-            heard=said.utterance.text if said is not None else "",
-            confidence=said.utterance.confidence if said is not None else 0.0,
-            alternatives=said.alternatives if said is not None else (),
+            heard=said.heard,
+            confidence=said.readings[0].probability if said.readings else said.utterance.confidence,
+            alternatives=said.alternatives,
+            readings=said.readings,
+            lag_s=self.lag_s(said) if self.change is not None else None,
         )
-
-
-def lag_score(said: SpokenCall, weight: Weight, settings: PairingSettings) -> float:
-    """Log score of a call and a weight belonging together by time alone; -inf outside the waits.
-
-    A call said while the load was moving fits best (0); before and after, half-normal in the lag.
-    """
-    start_ns, end_ns = said.utterance.start_ns, said.utterance.end_ns
-    onset_ns, settled_ns = weight.onset_ns, weight.since_ns
-    if end_ns <= onset_ns:
-        lag_ns, limit_ns, sigma_s = onset_ns - end_ns, settings.call_before_ns, settings.sigma_before_s
-    elif start_ns >= settled_ns:
-        lag_ns, limit_ns, sigma_s = start_ns - settled_ns, settings.call_after_ns, settings.sigma_after_s
-    else:
-        return 0.0
-    if lag_ns > limit_ns:
-        return -inf
-    return -0.5 * (seconds(lag_ns) / sigma_s) ** 2
-
-
-def gated_probability(said: SpokenCall, weight: Weight, settings: PairingSettings) -> float:
-    """How likely a doubtful call was meant for a weight that no clear call has claimed.
-
-    Bayes in odds: the gate's confidence, times how much likelier a call is beside a waiting weight,
-    times how well it fits in time; 0 outside the waits.
-    """
-    confidence = min(said.utterance.confidence, 1 - 1e-9)
-    odds = confidence / (1 - confidence) * settings.weight_waiting_odds
-    odds *= exp(lag_score(said, weight, settings))
-    return odds / (1 + odds)

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
 from decimal import Decimal
-from math import log
 from typing import Any
 
 from handsfree.clock import from_seconds
@@ -25,33 +23,12 @@ from handsfree.pairing.pairing import Pairing
 from handsfree.speech.meaning import Answer, Call, Verb
 from handsfree.speech.messages import Refusal, Utterance
 from handsfree.testing.making_messages import call, command, load, plateau, utterance
+from handsfree.testing.stated_carcass import StatedCarcass
 
 
-@dataclass
-class Larder:
-    """A carcass in hand, as the recorder would tell it."""
-
-    is_open: bool = True
-    has_begun: bool = True
-    direction: str = "putting on"
-    containers: dict[str, int] = field(default_factory=dict)
-    complete: set[tuple[str, str]] = field(default_factory=set)
-    usual_g: dict[str, int] = field(default_factory=dict)
-
-    def container_mg(self, scale: str) -> int | None:
-        return self.containers.get(scale)
-
-    def is_complete(self, said: Call) -> bool:
-        return (said.cut, said.side or "") in self.complete
-
-    def surprise(self, said: Call, net_mg: int) -> float | None:
-        usual_g = self.usual_g.get(said.cut)
-        return abs(log(net_mg / 1000 / usual_g)) / 0.35 if usual_g else None
-
-
-def run(*messages: Any, larder: Larder | None = None, until_s: float | None = None) -> list[Any]:
+def run(*messages: Any, larder: StatedCarcass | None = None, until_s: float | None = None) -> list[Any]:
     """All decisions, with a tick every 0.1 s between and after the messages."""
-    pairing = Pairing(larder or Larder())
+    pairing = Pairing(larder or StatedCarcass())
     decisions: list[Any] = []
     now_ns = 0
     for message in messages:
@@ -108,7 +85,7 @@ def test_a_tray_is_built_up_in_differences() -> None:
         load(5, 800, 1800),
         utterance(9, call("mince")),
         load(12, 1800, 2500),
-        larder=Larder(containers={"bench": 800_000}),
+        larder=StatedCarcass(containers={"bench": 800_000}),
     )
     assert named(decisions) == [("dice", 1000), ("mince", 700)]
     assert [d.method for d in only(decisions, PieceWeighed)] == [Method.CLEARED_PAN, Method.TRAY_BUILDING]
@@ -121,7 +98,7 @@ def test_clearing_the_pan_is_no_piece() -> None:
 
 
 def test_an_empty_tray_put_back_is_the_container() -> None:
-    decisions = run(load(5, 0, 805), larder=Larder(containers={"bench": 800_000}), until_s=30)
+    decisions = run(load(5, 0, 805), larder=StatedCarcass(containers={"bench": 800_000}), until_s=30)
     assert [d.reason for d in only(decisions, LoadPassed)] == [PassingReason.CONTAINER]
     assert not named(decisions)
 
@@ -139,7 +116,10 @@ def test_a_called_piece_lifted_off_at_once_is_still_a_piece() -> None:
 
 def test_a_piece_lifted_from_the_tray_and_put_back_is_not_entered_twice() -> None:
     decisions = run(
-        load(5, 2800, 1800), load(9, 1800, 2800), larder=Larder(containers={"bench": 800_000}), until_s=40
+        load(5, 2800, 1800),
+        load(9, 1800, 2800),
+        larder=StatedCarcass(containers={"bench": 800_000}),
+        until_s=40,
     )
     assert [d.reason for d in only(decisions, LoadPassed)] == [PassingReason.CLEARED, PassingReason.PUT_BACK]
 
@@ -181,7 +161,7 @@ def test_a_call_corrected_before_the_weight_leaves_the_first_one_unweighed() -> 
 
 
 def test_a_second_left_shoulder_is_asked_about_and_yes_enters_it() -> None:
-    larder = Larder(complete={("shoulder", "left")})
+    larder = StatedCarcass(complete={("shoulder", "left")})
     decisions = run(
         utterance(2, call("shoulder", "left")), load(5, 0, 2000), utterance(10, Answer.YES), larder=larder
     )
@@ -190,7 +170,7 @@ def test_a_second_left_shoulder_is_asked_about_and_yes_enters_it() -> None:
 
 
 def test_the_other_side_said_in_answer_names_the_piece() -> None:
-    larder = Larder(complete={("shoulder", "left")})
+    larder = StatedCarcass(complete={("shoulder", "left")})
     decisions = run(
         utterance(2, call("shoulder", "left")),
         load(5, 0, 2000),
@@ -201,7 +181,7 @@ def test_the_other_side_said_in_answer_names_the_piece() -> None:
 
 
 def test_no_leaves_the_weight_waiting_for_a_plain_call() -> None:
-    larder = Larder(complete={("shoulder", "left")})
+    larder = StatedCarcass(complete={("shoulder", "left")})
     decisions = run(
         utterance(2, call("shoulder", "left")),
         load(5, 0, 2000),
@@ -214,14 +194,14 @@ def test_no_leaves_the_weight_waiting_for_a_plain_call() -> None:
 
 
 def test_a_question_ignored_leaves_the_piece_unnamed_with_what_was_heard() -> None:
-    larder = Larder(complete={("shoulder", "left")})
+    larder = StatedCarcass(complete={("shoulder", "left")})
     decisions = run(utterance(2, call("shoulder", "left")), load(5, 0, 2000), larder=larder, until_s=40)
     assert named(decisions) == [("?", 2000)]
     assert only(decisions, PieceWeighed)[0].heard == "left shoulder"
 
 
 def test_the_next_piece_named_while_a_question_is_open_does_not_answer_it() -> None:
-    larder = Larder(complete={("shoulder", "left")})
+    larder = StatedCarcass(complete={("shoulder", "left")})
     decisions = run(
         utterance(2, call("shoulder", "left")),
         load(5, 0, 2000),
@@ -245,37 +225,37 @@ USUAL_G = {"fillet": 165, "loin": 770, "haunch": 4000}
 
 def test_a_weight_that_fits_another_reading_is_asked_about() -> None:
     heard = utterance(2, call("fillet", "left"), call("haunch", "left"), call("loin", "left"))
-    decisions = run(heard, load(5, 0, 775), larder=Larder(usual_g=USUAL_G), until_s=40)
+    decisions = run(heard, load(5, 0, 775), larder=StatedCarcass(usual_g=USUAL_G), until_s=40)
     asked = only(decisions, Question)
     assert [(q.kind, [o.words() for o in q.options]) for q in asked] == [
-        (QuestionKind.WHICH, ["left fillet", "left loin"])
+        (QuestionKind.WHICH, ["left loin", "left fillet"])
     ]
     assert named(decisions) == [("?", 775)]
 
 
 def test_a_weight_that_fits_no_reading_is_asked_about_and_yes_enters_it() -> None:
     decisions = run(utterance(2, call("fillet", "left")), load(5, 0, 4000), utterance(9, Answer.YES),
-                    larder=Larder(usual_g=USUAL_G))  # fmt: skip
+                    larder=StatedCarcass(usual_g=USUAL_G))  # fmt: skip
     assert [q.kind for q in only(decisions, Question)] == [QuestionKind.CONFIRM]
     assert named(decisions) == [("left fillet", 4000)]
 
 
 def test_the_weight_never_chooses_a_cut_that_was_not_heard() -> None:
     decisions = run(utterance(2, call("fillet", "left")), load(5, 0, 775),
-                    larder=Larder(usual_g=USUAL_G), until_s=40)  # fmt: skip
+                    larder=StatedCarcass(usual_g=USUAL_G), until_s=40)  # fmt: skip
     assert "loin" not in str([q.options for q in only(decisions, Question)])
     assert named(decisions) == [("?", 775)]
 
 
 def test_a_close_rival_that_cannot_weigh_this_is_not_asked_about() -> None:
     heard = utterance(2, call("fillet", "left"), call("haunch", "left"), confidence=0.7)
-    decisions = run(heard, load(5, 0, 170), larder=Larder(usual_g=USUAL_G), until_s=40)
+    decisions = run(heard, load(5, 0, 170), larder=StatedCarcass(usual_g=USUAL_G), until_s=40)
     assert not only(decisions, Question)
     assert named(decisions) == [("left fillet", 170)]
 
 
 def test_two_questions_are_never_open_at_once() -> None:
-    larder = Larder(complete={("shoulder", "left")})
+    larder = StatedCarcass(complete={("shoulder", "left")})
     decisions = run(
         utterance(2, call("shoulder", "left")),
         load(5, 0, 2000),
@@ -324,7 +304,7 @@ def test_dressed_weight_takes_the_carcass_on_the_rail_not_the_bench() -> None:
         plateau(3, 25_300, "rail"),
         plateau(4, 1500),
         command(6, Verb.DRESSED_WEIGHT),
-        larder=Larder(has_begun=False),
+        larder=StatedCarcass(has_begun=False),
     )
     assert [p.scale for p in decisions[-1].standing] == ["rail", "bench"]
 
@@ -341,7 +321,7 @@ def test_dressed_weight_with_nothing_hung_is_passed_on_empty() -> None:
 
 
 def test_a_carcass_weighed_on_the_bench_is_no_piece() -> None:
-    larder = Larder(has_begun=False)
+    larder = StatedCarcass(has_begun=False)
     decisions = run(load(5, 0, 19_400), command(12, Verb.DRESSED_WEIGHT), larder=larder, until_s=60)
     assert [d.reason for d in only(decisions, LoadPassed)] == [PassingReason.THE_CARCASS]
     assert not named(decisions)
@@ -364,7 +344,7 @@ def test_a_load_on_the_rail_is_never_a_piece() -> None:
 
 
 def test_taking_off_weighs_what_left_the_block() -> None:
-    larder = Larder(direction="taking off")
+    larder = StatedCarcass(direction="taking off")
     decisions = run(load(3, 0, 9000), utterance(5, call("loin", "left")), load(9, 9000, 7600), larder=larder)
     assert named(decisions) == [("left loin", 1400)]
     assert only(decisions, PieceWeighed)[0].method is Method.TAKING_OFF
@@ -391,7 +371,9 @@ def test_while_resting_nothing_is_entered_until_woken() -> None:
 
 
 def test_without_an_open_carcass_calls_and_loads_are_refused_and_kept_as_data() -> None:
-    decisions = run(utterance(3, call("neck")), load(5, 0, 900), larder=Larder(is_open=False), until_s=40)
+    decisions = run(
+        utterance(3, call("neck")), load(5, 0, 900), larder=StatedCarcass(is_open=False), until_s=40
+    )
     assert [d.why for d in only(decisions, SpeechRefused)] == ["no carcass is open"]
     assert [d.reason for d in only(decisions, LoadPassed)] == [PassingReason.NO_CARCASS]
 
@@ -443,7 +425,7 @@ def test_the_next_piece_called_early_does_not_take_a_weight_whose_own_call_was_h
 
 
 def test_a_doubtful_word_that_answers_the_open_question_is_taken() -> None:
-    larder = Larder(complete={("shoulder", "left")})
+    larder = StatedCarcass(complete={("shoulder", "left")})
     decisions = run(utterance(2, call("shoulder", "left")), load(5, 0, 2000),
                     doubtful(10, call("shoulder", "right"), 0.25), larder=larder, until_s=40)  # fmt: skip
     assert named(decisions) == [("right shoulder", 2000)]
@@ -451,9 +433,11 @@ def test_a_doubtful_word_that_answers_the_open_question_is_taken() -> None:
 
 
 def test_a_doubtful_second_left_shoulder_is_asked_about_not_taken() -> None:
-    larder = Larder(complete={("shoulder", "left")})
+    larder = StatedCarcass(complete={("shoulder", "left")})
     decisions = run(doubtful(3, call("shoulder", "left"), 0.45), load(5, 0, 900), larder=larder, until_s=12)
-    assert [q.kind for q in only(decisions, Question)] == [QuestionKind.CONFIRM]
+    # By plan and sound together it is likelier that it was no such call: the question is an open one.
+    assert [q.kind for q in only(decisions, Question)] == [QuestionKind.WHAT_WAS_THAT]
+    assert named(decisions) == []
 
 
 def test_the_tray_is_the_tray_even_when_talk_before_it_sounded_like_a_call() -> None:
@@ -467,6 +451,6 @@ def test_yes_without_a_question_is_refused() -> None:
 
 
 def test_the_end_of_the_session_decides_what_waits() -> None:
-    pairing = Pairing(Larder())
+    pairing = Pairing(StatedCarcass())
     decisions = [*pairing.feed(load(5, 0, 900)), *pairing.finish(from_seconds(6))]
     assert named(decisions) == [("?", 900)]

@@ -1,0 +1,145 @@
+"""Sound, weight and the state of the carcass decide together which reading a weight has. Pure.
+
+For a weight w and an utterance with readings c, Bayes' rule in logarithms:
+
+    log P(c | sound, w, S) = log p(c | sound) + log P(c | S) + log p(w | c, S) / p(w) - log Z
+
+over the readings that were heard and "no call at all". S is the state of the carcass: what the plan
+still expects, what such a piece of it usually weighs. The plan and the weight only weigh readings
+against each other; a cut that no engine heard is never among them.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import exp, log, pi, sqrt
+
+from handsfree.pairing.ports import CarcassInHand, Usual
+from handsfree.pairing.settings import PairingSettings
+from handsfree.speech.meaning import Call
+from handsfree.speech.messages import Hypothesis, Utterance
+
+#: Least probability a reading is given, so that no logarithm is infinite.
+_LEAST = 1e-6
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """One reading of an utterance held against one weight. Parts are natural logarithms."""
+
+    call: Call
+    text: str
+    """As the engine heard it."""
+    sound: float
+    """log p(c | sound): of the engine alone, every kind of phrase taken for equally likely."""
+    plan: float
+    """log P(c | S) beside a piece that the plan expects: 0 or less."""
+    weight: float
+    """How much likelier this weight is for such a piece than for any piece at all; 0 if not known."""
+    probability: float
+    """All of it together, 0 to 1; what all readings lack to 1 is "no call"."""
+
+
+class Fusion:
+    """Holds utterances against weights."""
+
+    def __init__(self, settings: PairingSettings, carcass: CarcassInHand) -> None:
+        self._settings = settings
+        self._carcass = carcass
+
+    def readings(self, utterance: Utterance, net_mg: int, *, odds: float = 1.0) -> tuple[Reading, ...]:
+        """The calls this utterance may have been, likeliest first, beside a weight of `net_mg`.
+
+        Args:
+            utterance: With its n-best readings.
+            net_mg: The weight; one that is not positive tells nothing.
+            odds: How much likelier any call is than none for reasons outside both: how well the two
+                fit in time.
+        """
+        parts, nothing = self._parts(utterance, net_mg)
+        likelihoods = [exp(sound + plan + weight) for _, _, sound, plan, weight in parts]
+        total = sum(likelihoods) + nothing / (self._settings.weight_waiting_odds * odds)
+        readings = [
+            Reading(call, text, sound, plan, weight, likelihood / total)
+            for (call, text, sound, plan, weight), likelihood in zip(parts, likelihoods, strict=True)
+        ]
+        return tuple(sorted(readings, key=lambda reading: -reading.probability))
+
+    def evidence(self, utterance: Utterance, net_mg: int) -> float:
+        """Log Bayes factor of utterance and weight belonging together, by plan and weight alone.
+
+        0 where nothing is known of either; time is not in it.
+        """
+        parts, nothing = self._parts(utterance, net_mg)
+        if not parts:
+            return 0.0
+        nothing /= self._settings.weight_waiting_odds
+        with_both = sum(exp(sound + plan + weight) for _, _, sound, plan, weight in parts)
+        alone = sum(exp(sound) for _, _, sound, _, _ in parts)
+        return log((with_both + nothing) / (alone + nothing))
+
+    def _parts(
+        self, utterance: Utterance, net_mg: int
+    ) -> tuple[list[tuple[Call, str, float, float, float]], float]:
+        probabilities, nothing = by_sound(utterance, self._settings.close_score)
+        parts = [
+            (
+                heard.meaning,
+                heard.text,
+                self._settings.sound_weight * log(max(probability, _LEAST)),
+                self._plan(heard.meaning),
+                self._weight(heard.meaning, net_mg),
+            )
+            for heard, probability in zip(utterance.hypotheses, probabilities, strict=True)
+            if isinstance(heard.meaning, Call)
+        ]
+        return parts, max(nothing, _LEAST)
+
+    def _plan(self, call: Call) -> float:
+        if self._carcass.is_complete(call):
+            return self._settings.complete_already
+        return 0.0 if self._carcass.is_expected(call) else self._settings.off_plan
+
+    def _weight(self, call: Call, net_mg: int) -> float:
+        usual = self._carcass.usual(call)
+        return 0.0 if usual is None or net_mg <= 0 else weight_evidence(usual, net_mg, self._settings.odd_weight)
+
+
+def weight_evidence(usual: Usual, net_mg: int, odd: float) -> float:
+    """Log p(w | c) / p(w): how much likelier a weight is for this piece than for any.
+
+    p(w | c) is log-normal, mixed with a share `odd` of pieces cut in a way nobody foresaw, which weigh
+    anything; so a likely call is never ruled out by its weight alone. p(w) is flat in the logarithm
+    between 5 g and 50 kg: what a piece may weigh when nothing is known of it.
+    """
+    deviation = log(net_mg / usual.median_mg) / usual.sigma
+    density = exp(-0.5 * deviation**2) / (usual.sigma * sqrt(2 * pi))
+    return log((1 - odd) * density / _ANY_DENSITY + odd)
+
+
+_ANY_DENSITY = 1 / log(50_000 / 5)
+
+
+def by_sound(utterance: Utterance, close_score: float) -> tuple[list[float], float]:
+    """Probability of each reading by sound alone, and of none of them; together 1.
+
+    An engine that gives calibrated probabilities is believed. From others there is the confidence in
+    the best reading: what it lacks to 1 is shared half by the rivals, by how close they come (a
+    factor e for each `close_score` of log likelihood per frame), half by "none of these".
+    """
+    hypotheses = utterance.hypotheses
+    if not hypotheses:
+        return [], 1.0
+    given = [heard.probability for heard in hypotheses if heard.probability is not None]
+    if len(given) == len(hypotheses):
+        total = max(sum(given), 1.0)
+        return [each / total for each in given], max(0.0, 1.0 - sum(given))
+    rivals = [_closeness(hypotheses[0], rival, close_score) for rival in hypotheses[1:]]
+    doubt = 1.0 - utterance.confidence
+    shared = doubt / 2 * min(1.0, sum(rivals))
+    each = [shared * rival / sum(rivals) for rival in rivals]
+    return [utterance.confidence, *each], doubt - shared
+
+
+def _closeness(best: Hypothesis, rival: Hypothesis, close_score: float) -> float:
+    return exp(-max(0.0, best.score - rival.score) / close_score)

@@ -1,0 +1,45 @@
+"""A carcass in hand that is what a test says it is: `pairing.ports.CarcassInHand` without books."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from handsfree.mass import MG_PER_G
+from handsfree.pairing.ports import Usual
+from handsfree.speech.meaning import Call
+
+
+@dataclass
+class StatedCarcass:
+    """Everything pairing may ask of the carcass, as plain fields."""
+
+    is_open: bool = True
+    has_begun: bool = True
+    direction: str = "putting on"
+    containers: dict[str, int] = field(default_factory=dict)
+    """Milligrams by scale."""
+    complete: set[tuple[str, str]] = field(default_factory=set)
+    """(cut, side) of what the plan has no more of."""
+    planned: set[str] | None = None
+    """Cuts of the plan; None for no plan."""
+    usual_g: dict[str, float] = field(default_factory=dict)
+    """Median grams of one piece by cut."""
+    sigma: float = 0.35
+    """Spread of the logarithm of those."""
+
+    def container_mg(self, scale: str) -> int | None:
+        """Mass of the container on this scale."""
+        return self.containers.get(scale)
+
+    def is_complete(self, call: Call) -> bool:
+        """Whether it was said to be complete."""
+        return (call.cut, call.side or "") in self.complete
+
+    def is_expected(self, call: Call) -> bool:
+        """Whether it is of the plan."""
+        return self.planned is None or call.cut in self.planned
+
+    def usual(self, call: Call) -> Usual | None:
+        """Median and spread as stated."""
+        usual_g = self.usual_g.get(call.cut)
+        return Usual(usual_g * call.count * MG_PER_G, self.sigma) if usual_g else None
