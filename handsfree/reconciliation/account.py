@@ -53,6 +53,9 @@ class Called:
     cut: str
     side: str = ""
     count: int = 1
+    number: int = 0
+    """Number of its entry, 0 when it has none."""
+    posted_at: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,6 +72,8 @@ class Account:
     pieces: tuple[Weighing, ...] = ()
     """In the order weighed, struck ones included."""
     unweighed: tuple[Called, ...] = ()
+    hours_before_cutting: float | None = None
+    """Hours between the dressed weight and the cutting, as given; None takes them from the times."""
 
     def standing(self) -> list[Weighing]:
         """The weighings that count: not struck, in order."""

@@ -1,6 +1,7 @@
 """The mass balance of one carcass in exact milligrams; it closes by identity.
 
-dressed = pieces by destination + expected cutting loss + expected chilling loss + unaccounted
+dressed = pieces by destination (bone and waste among them)
+          + expected loss to cutting, drip, chilling and drying, each by itself + unaccounted
 
 Nothing is normalised: pieces that sum to more than came in leave a negative rest, and it is shown.
 """
@@ -10,12 +11,15 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass
+from math import fsum, inf
 
 from handsfree.ledger.books import Carcass
 from handsfree.mass import format_kg
 from handsfree.reconciliation.account import Account, Weighing, account_of
 from handsfree.reconciliation.budget import Budget, Source, SourceKind
+from handsfree.reconciliation.distributions import effective_degrees_of_freedom
 from handsfree.reconciliation.instruments import ProcessLoss, ScaleData
+from handsfree.reconciliation.losses import hours_before_cutting, losses_of
 from handsfree.reconciliation.plan import Expected, Plan, remaining
 from handsfree.reconciliation.weighings import scale_data, weighings_budget
 
@@ -60,6 +64,19 @@ class Balance:
     """What the plan expects and is not recorded; empty without a plan."""
     notes: tuple[str, ...]
     """What to know about these figures, in plain sentences."""
+    drip_loss_mg: int = 0
+    """Expected, where the drip is known by itself."""
+    drying_loss_mg: int = 0
+    """Expected while the carcass hung cold between the dressed weight and the cutting."""
+    hours_before_cutting: float | None = None
+    """Hours from the dressed weight to the pieces, None when not known."""
+    degrees_of_freedom: float = inf
+    """Effective degrees of freedom of `budget` (JCGM 100:2008 G.4.1)."""
+
+    @property
+    def process_loss_mg(self) -> int:
+        """All that is expected to have gone where no scale sees it."""
+        return self.cutting_loss_mg + self.drip_loss_mg + self.chill_loss_mg + self.drying_loss_mg
 
     @property
     def unnamed(self) -> list[Weighing]:
@@ -72,8 +89,7 @@ class Balance:
             return False
         if self.dressed_mg is None or self.unaccounted_mg is None:
             return self.dressed_mg is None and self.unaccounted_mg is None
-        losses_mg = self.cutting_loss_mg + self.chill_loss_mg
-        return self.dressed_mg == self.pieces_mg + losses_mg + self.unaccounted_mg
+        return self.dressed_mg == self.pieces_mg + self.process_loss_mg + self.unaccounted_mg
 
 
 def balance_of(
@@ -99,40 +115,56 @@ def balance_account(
     pieces_mg = sum(piece.mass_mg for piece in standing)
     pieces_budget = weighings_budget(account.pieces, scales)
     dressed_mg = account.dressed.mass_mg if account.dressed is not None else None
-    cutting_mg = chill_mg = 0
+    losses = losses_of(account, process)
+    losses_mg = {loss.cause: round(loss.fraction * (dressed_mg or 0)) for loss in losses}
     unaccounted_mg: int | None = None
     budget: Budget | None = None
+    dof = inf
     if account.dressed is not None and dressed_mg is not None:
-        hot = account.hot_or_cold == "hot"
-        chill, chill_sd = (process.chill, process.chill_sd) if hot else (0.0, 0.0)
-        cutting_mg, chill_mg = round(process.cutting * dressed_mg), round(chill * dressed_mg)
-        unaccounted_mg = dressed_mg - pieces_mg - cutting_mg - chill_mg
+        unaccounted_mg = dressed_mg - pieces_mg - sum(losses_mg.values())
         # The expected losses are fractions of the dressed weight, so its error enters through
         # them too: the sensitivity to it is one less those fractions (JCGM 100:2008 5.1.3).
         dressed_budget = weighings_budget([account.dressed], scales, run="dressed")
         budget = (
-            dressed_budget.scaled(1 - process.cutting - chill)
+            dressed_budget.scaled(1 - fsum(loss.fraction for loss in losses))
             - pieces_budget
-            - _process_budget("cutting", process.cutting_sd * dressed_mg)
-            - _process_budget("chilling", chill_sd * dressed_mg)
+            - Budget((Source(SourceKind.PROCESS, loss.cause), loss.sd * dressed_mg) for loss in losses)
         )
+        dof = degrees_of_freedom(budget, scales, process)
     return Balance(
         account=account,
         dressed_mg=dressed_mg,
         lines=_lines(standing),
         pieces_mg=pieces_mg,
-        cutting_loss_mg=cutting_mg,
-        chill_loss_mg=chill_mg,
+        cutting_loss_mg=losses_mg["cutting"],
+        chill_loss_mg=losses_mg["chilling"],
         unaccounted_mg=unaccounted_mg,
         pieces_budget=pieces_budget,
         budget=budget,
         remaining=remaining(plan, standing) if plan is not None else (),
         notes=tuple(_notes(account, scales)),
+        drip_loss_mg=losses_mg["drip"],
+        drying_loss_mg=losses_mg["drying"],
+        hours_before_cutting=hours_before_cutting(account),
+        degrees_of_freedom=dof,
     )
 
 
-def _process_budget(which: str, u_mg: float) -> Budget:
-    return Budget([(Source(SourceKind.PROCESS, which), u_mg)])
+def degrees_of_freedom(budget: Budget, scales: Mapping[str, ScaleData], process: ProcessLoss) -> float:
+    """Effective degrees of freedom of a budget (JCGM 100:2008 G.4.1); `inf` when all is known.
+
+    All readings of one scale share one estimate of its repeatability, so they enter the formula
+    together and not one by one.
+    """
+    return effective_degrees_of_freedom(
+        (u_mg, _dof(kind, of, scales, process)) for (kind, of), u_mg in budget.by_kind_and_scale().items()
+    )
+
+
+def _dof(kind: SourceKind, of: str, scales: Mapping[str, ScaleData], process: ProcessLoss) -> float:
+    if kind is SourceKind.REPEATABILITY and of in scales:
+        return scales[of].repeatability_dof
+    return process.cutting_dof if kind is SourceKind.PROCESS and of == "cutting" else inf
 
 
 def _lines(standing: list[Weighing]) -> tuple[Line, ...]:
@@ -153,6 +185,8 @@ def _notes(account: Account, scales: Mapping[str, ScaleData]) -> list[str]:
     notes = []
     if account.dressed is None:
         notes.append("No dressed weight was taken, so nothing can be said about what is missing.")
+    elif account.hot_or_cold == "hot" and hours_before_cutting(account) is None:
+        notes.append("When the hot dressed weight was taken is not known: chilling counts as finished.")
     unnamed = [piece.mass_mg for piece in account.standing() if not piece.cut]
     if unnamed:
         what = "1 unnamed weighing is" if len(unnamed) == 1 else f"{len(unnamed)} unnamed weighings are"

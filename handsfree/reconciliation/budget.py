@@ -23,7 +23,9 @@ class SourceKind(StrEnum):
     """Where a part of the uncertainty comes from."""
 
     ROUNDING = "rounding"
-    """The digit of one reading, d/√12."""
+    """The digit of one loaded reading, d/√12."""
+    ZERO = "zero"
+    """Where the empty pan's zero stands within its digit, and what it moved since: d/√12 and more."""
     REPEATABILITY = "repeatability"
     """One loaded reading against the next of the same load, and the spread of the stream."""
     TARE = "tare"

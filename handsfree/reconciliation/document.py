@@ -9,12 +9,14 @@ from __future__ import annotations
 import json
 from dataclasses import dataclass, fields
 from decimal import Decimal
+from math import isfinite
 from typing import Any, Final
 
 from handsfree.errors import BalanceError
 from handsfree.mass import MG_PER_G, to_mg
 from handsfree.pairing.messages import Method
 from handsfree.reconciliation.account import SPOKEN, Account, Called, Weighing
+from handsfree.reconciliation.anatomy import PARTS
 from handsfree.reconciliation.document_faults import faults_of, grams_of
 from handsfree.reconciliation.instruments import PROCESS_UNKNOWN, ProcessLoss, ScaleData
 from handsfree.reconciliation.plan import Expected, Plan
@@ -86,8 +88,15 @@ def document_from_json(parsed: Any, name: str = "the document") -> Document:
         hot_or_cold=carcass.get("hot_or_cold", ""),
         dressed=_weighing(parsed["dressed"], 0) if parsed.get("dressed") else None,
         pieces=pieces,
+        hours_before_cutting=_hours(parsed.get("dressed")),
         unweighed=tuple(
-            Called(call["cut"], call.get("side", ""), int(call.get("count", 1)))
+            Called(
+                call["cut"],
+                call.get("side", ""),
+                int(call.get("count", 1)),
+                int(call.get("entry", 0)),
+                call.get("posted_at", ""),
+            )
             for call in parsed.get("unweighed", ())
         ),
     )
@@ -103,23 +112,21 @@ def document_to_json(document: Document) -> dict[str, Any]:
         "carcass": {"tag": account.tag, "skin": account.skin, "hot_or_cold": account.hot_or_cold},
         "scales": {name: _scale_out(scale) for name, scale in document.scales.items()},
         "pieces": [_weighing_out(piece) for piece in account.pieces],
-        "unweighed": [{"cut": c.cut, "side": c.side, "count": c.count} for c in account.unweighed],
-        "process": {
-            f"{field.name}_percent": _percent(getattr(document.process, field.name))
-            for field in fields(ProcessLoss)
-            if field.name != "source"
-        }
-        | {"source": document.process.source},
+        "unweighed": [_called_out(call) for call in account.unweighed],
+        "process": _process_out(document.process),
     }
     if account.dressed is not None:
-        keys = ("mass_g", "scale", "d_g", "u_g", "method", "indication")
+        keys = ("mass_g", "scale", "d_g", "u_g", "method", "indication", "posted_at")
         dressed = _weighing_out(account.dressed)
         dressed["mass_g"] = dressed.pop("net_g")
         values["dressed"] = {key: dressed[key] for key in keys if key in dressed}
+        if account.hours_before_cutting is not None:
+            values["dressed"]["hours_before_cutting"] = account.hours_before_cutting
     if document.plan is not None:
         values["plan"] = {
             "name": document.plan.name,
             "expected": [_expected_out(item) for item in document.plan.expected],
+            "parts": {whole: list(parts) for whole, parts in document.plan.parts.items()},
         }
     return values
 
@@ -170,18 +177,33 @@ def _weighing_out(weighing: Weighing) -> dict[str, Any]:
 
 def _scale(name: str, values: dict[str, Any]) -> ScaleData:
     repeatability, span = values.get("repeatability_g"), values.get("span_percent")
+    readings = values.get("repeatability_readings")
     return ScaleData(
         name=name,
         d_mg=_mg(values["d_g"]),
         repeatability_mg=None if repeatability is None else float(repeatability) * MG_PER_G,
         span=None if span is None else float(span) / 100,
         eccentricity=float(values.get("eccentricity_percent", 0)) / 100,
+        repeatability_readings=None if readings is None else int(readings),
+        zero_mg=float(values.get("zero_g", 0)) * MG_PER_G,
         containers_mg=tuple(_mg(mass) for mass in values.get("containers_g", ())),
     )
 
 
+def _called_out(call: Called) -> dict[str, Any]:
+    values = {"cut": call.cut, "side": call.side, "count": call.count, "posted_at": call.posted_at}
+    return values | ({"entry": call.number} if call.number else {})
+
+
+def _hours(dressed: dict[str, Any] | None) -> float | None:
+    hours = (dressed or {}).get("hours_before_cutting")
+    return None if hours is None else float(hours)
+
+
 def _scale_out(scale: ScaleData) -> dict[str, Any]:
-    return {
+    readings = scale.repeatability_readings
+    return ({} if readings is None else {"repeatability_readings": readings}) | {
+        "zero_g": scale.zero_mg / MG_PER_G,
         "d_g": grams_of(scale.d_mg),
         "repeatability_g": scale.s_mg / MG_PER_G,
         "span_percent": _percent(scale.span_in_use),
@@ -193,14 +215,28 @@ def _scale_out(scale: ScaleData) -> dict[str, Any]:
 def _process(values: dict[str, Any] | None) -> ProcessLoss:
     if values is None:
         return PROCESS_UNKNOWN
-    given = {key.removesuffix("_percent"): float(v) / 100 for key, v in values.items() if key != "source"}
+    given = {key.removesuffix("_percent"): float(v) / 100 for key, v in values.items() if "percent" in key}
+    if "cutting_carcasses" in values:
+        given["cutting_dof"] = float(values["cutting_carcasses"]) - 1
     return ProcessLoss(**given, source=values.get("source", ""))
+
+
+def _process_out(process: ProcessLoss) -> dict[str, Any]:
+    values: dict[str, Any] = {
+        f"{field.name}_percent": _percent(getattr(process, field.name))
+        for field in fields(ProcessLoss)
+        if field.name not in ("source", "cutting_dof")
+    }
+    if isfinite(process.cutting_dof):
+        values["cutting_carcasses"] = max(2, round(process.cutting_dof) + 1)
+    return values | {"source": process.source}
 
 
 def _plan(values: dict[str, Any] | None) -> Plan | None:
     if values is None:
         return None
-    return Plan(values.get("name", ""), tuple(_expected(item) for item in values["expected"]))
+    parts = {whole: tuple(parts) for whole, parts in values.get("parts", PARTS).items()}
+    return Plan(values.get("name", ""), tuple(_expected(item) for item in values["expected"]), parts)
 
 
 def _expected(item: dict[str, Any]) -> Expected:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import inf
 
 from handsfree.reconciliation.distributions import uniform
 
@@ -31,7 +32,12 @@ class ScaleData:
     """Relative standard uncertainty from the place on the pan, 0 where not known: the largest
     difference found divided by 2·√3 times the test load (EURAMET cg-18 7.1.1.4)."""
     containers_mg: tuple[int, ...] = ()
-    """Masses of the trays and tubs used on it, for finding one counted as meat."""
+    """Masses of the trays and tubs used on it (hooks, on a rail), for finding one counted as meat."""
+    repeatability_readings: int | None = None
+    """Number of readings of the check that gave `repeatability_mg`; None when it is not from one."""
+    zero_mg: float = 0.0
+    """Standard uncertainty by which the empty pan's zero may have moved since it was read, beyond its
+    digit; 0 where the pan is read empty before every piece."""
 
     @property
     def s_mg(self) -> float:
@@ -39,6 +45,12 @@ class ScaleData:
         if self.repeatability_mg is None:
             return DEFAULT_REPEATABILITY_INTERVALS * self.d_mg
         return self.repeatability_mg
+
+    @property
+    def repeatability_dof(self) -> float:
+        """Degrees of freedom of the repeatability: one less than the readings (JCGM 100:2008 4.2.6)."""
+        readings = self.repeatability_readings
+        return inf if readings is None or self.repeatability_mg is None else max(readings - 1, 1)
 
     @property
     def span_in_use(self) -> float:
@@ -50,22 +62,36 @@ class ScaleData:
 class ProcessLoss:
     """What is expected to go where no scale sees it, as fractions of the dressed weight.
 
-    Cutting and chilling stay apart: chilling counts only when the dressed weight was taken hot.
+    Each cause stays apart to the end. Chilling counts only when the dressed weight was taken hot,
+    drying for the time between the dressed weight and the cutting.
     """
 
-    cutting: float = 0.006
-    """Mean loss to saw, knife and drip."""
-    cutting_sd: float = 0.003
+    cutting: float = 0.007
+    """Mean loss to saw and knife, with the drip on the block unless that is given apart."""
+    cutting_sd: float = 0.004
+    """Standard deviation of one carcass's loss from `cutting`: carcasses differ, and the mean of this
+    larder is not known exactly either."""
     chill: float = 0.017
-    """Mean loss from hot to cold."""
+    """Mean loss from hot to cold, in the first 24 hours."""
     chill_sd: float = 0.005
     source: str = ""
     """Where the figures come from."""
+    drip: float = 0.0
+    """Mean drip between the dressed weight and the last piece, where it is known by itself."""
+    drip_sd: float = 0.0
+    drying_per_day: float = 0.005
+    """Mean loss of a cold skinned carcass that hangs, for each day; half of it in skin."""
+    drying_sd_per_day: float = 0.002
+    cutting_dof: float = inf
+    """Degrees of freedom of `cutting_sd`: carcasses it was learned from less one; inf: not learned."""
 
 
-#: Without knowing how it was cut: covers 0.2 to 0.5 % by hand and most of 0.5 to 1.5 % by bandsaw
-#: (common practice, no source). Chilling: warm to cold 1.35 to 2.03 % in wild fallow (computed from
-#: Fitzhenry et al. 2019, Afr. J. Wildl. Res. 49:100-110), lamb 2.4 to 2.7 % (Animals 2021;11:2935).
+#: Without knowing how it was cut: by hand or on a bandsaw, one as likely as the other. The mixture
+#: of the two below has the mean (0.35 + 1.0)/2 = 0.68 % and the standard deviation
+#: √((0.1² + 0.3²)/2 + 0.325²) = 0.39 %: the way of cutting is most of what is not known.
+#: Chilling: warm to cold 1.35 to 2.03 % in wild fallow (computed from Fitzhenry et al. 2019, Afr. J.
+#: Wildl. Res. 49:100-110), lamb 2.4 to 2.7 % in 24 h (Animals 2021;11:2935). Drying: 0.3 to 0.8 % a
+#: day skinned and 0.1 to 0.4 % in skin after the second day (from memory, no source).
 PROCESS_UNKNOWN = ProcessLoss(source="cutting: common practice, no source; chilling: Fitzhenry et al. 2019")
 
 #: Boned by hand, 0.2 to 0.5 % (common practice, no source).

@@ -11,6 +11,7 @@ from handsfree.reconciliation.document_faults import grams_of
 from handsfree.reconciliation.plan import Expected
 from handsfree.reconciliation.reconcile import Reconciliation
 from handsfree.reconciliation.suspects import Suspect
+from handsfree.reconciliation.verdict import NOTICED_RATE
 
 FORMAT: Final = 1
 
@@ -19,7 +20,8 @@ def outcome_to_json(outcome: Reconciliation) -> dict[str, Any]:
     """Plain JSON values of an outcome: masses in grams, exact; uncertainties in grams, to the mg.
 
     Keys: `format`, `carcass`, `balance` (closes by identity), `budget` (of the unaccounted mass,
-    None without a dressed weight), `verdict`, `suspects` (most probable first), `remaining`,
+    None without a dressed weight), `verdict` (with both its error rates: `false_alarm_rate`, and
+    `noticed_g`, which is found missing at `noticed_rate`), `suspects` (most probable first), `remaining`,
     `sentence`, `spoken`, `notes`.
     """
     balance, verdict = outcome.balance, outcome.verdict
@@ -35,6 +37,9 @@ def outcome_to_json(outcome: Reconciliation) -> dict[str, Any]:
             "z": z,
             "k": round(verdict.k, 6),
             "false_alarm_rate": verdict.false_alarm_rate,
+            "degrees_of_freedom": _finite(verdict.degrees_of_freedom),
+            "noticed_g": None if verdict.noticed_mg is None else grams_of(verdict.noticed_mg),
+            "noticed_rate": NOTICED_RATE,
             "expanded_u_g": None if verdict.expanded_u_mg is None else grams_of(verdict.expanded_u_mg),
         },
         "questioned": outcome.questioned,
@@ -50,16 +55,37 @@ def _balance(balance: Balance) -> dict[str, Any]:
     known = balance.dressed_mg is not None and balance.unaccounted_mg is not None
     return {
         "dressed_g": grams_of(balance.dressed_mg) if balance.dressed_mg is not None else None,
+        "dressed": _dressed(balance),
         "destinations": [
             {"destination": line.destination, "mass_g": grams_of(line.mass_mg), "weighings": line.weighings}
             for line in balance.lines
         ],
         "pieces_g": grams_of(balance.pieces_mg),
         "cutting_loss_g": grams_of(balance.cutting_loss_mg) if known else None,
+        "drip_loss_g": grams_of(balance.drip_loss_mg) if known else None,
         "chill_loss_g": grams_of(balance.chill_loss_mg) if known else None,
+        "drying_loss_g": grams_of(balance.drying_loss_mg) if known else None,
         "unaccounted_g": grams_of(balance.unaccounted_mg) if balance.unaccounted_mg is not None else None,
         "unnamed_entries": [piece.number for piece in balance.unnamed],
     }
+
+
+def _dressed(balance: Balance) -> dict[str, Any] | None:
+    """How the dressed weight was taken: without it the mass alone means little."""
+    account = balance.account
+    if account.dressed is None:
+        return None
+    return {
+        "scale": account.dressed.scale,
+        "posted_at": account.dressed.posted_at,
+        "skin": account.skin,
+        "hot_or_cold": account.hot_or_cold,
+        "hours_before_cutting": balance.hours_before_cutting,
+    }
+
+
+def _finite(value: float | None) -> float | None:
+    return None if value is None or not isfinite(value) else round(value, 3)
 
 
 def _budget(budget: Budget) -> dict[str, Any]:

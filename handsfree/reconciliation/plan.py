@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 from handsfree.reconciliation.account import Weighing, words_for
+from handsfree.reconciliation.anatomy import PARTS, Parts, parts_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,18 +34,25 @@ class Plan:
 
     name: str
     expected: tuple[Expected, ...] = ()
+    parts: Parts = field(default_factory=lambda: PARTS, hash=False, compare=False)
+    """Which cuts are parts of which, for a carcass that was cut another way than planned."""
+
+    def expects(self, cut: str) -> bool:
+        """Whether the plan has this cut, of any side."""
+        return any(item.cut == cut for item in self.expected)
 
 
 def remaining(plan: Plan, pieces: Iterable[Weighing]) -> tuple[Expected, ...]:
     """What the plan expects and the standing pieces do not have, in the plan's order.
 
     A piece called without its side fills whichever side is still open; what is then left of the
-    pair is given without a side, because it is not known which one it is.
+    pair is given without a side, because it is not known which one it is. What was kept whole is
+    not short of its parts, and what was broken down further is not short of the whole.
     """
+    standing = [piece for piece in pieces if not piece.struck and piece.cut]
     have: Counter[tuple[str, str]] = Counter()
-    for piece in pieces:
-        if not piece.struck and piece.cut:
-            have[piece.cut, piece.side] += piece.count
+    for piece in standing:
+        have[piece.cut, piece.side] += piece.count
     open_items = [_less(item, have, item.side) for item in plan.expected]
     side_lost: set[str] = set()
     for place, item in enumerate(open_items):
@@ -54,7 +62,24 @@ def remaining(plan: Plan, pieces: Iterable[Weighing]) -> tuple[Expected, ...]:
                 side_lost.add(item.cut)
             open_items[place] = less
     return tuple(
-        replace(item, side="") if item.cut in side_lost else item for item in open_items if item.count
+        replace(item, side="") if item.cut in side_lost else item
+        for item in open_items
+        if item.count and not cut_another_way(item, standing, plan)
+    )
+
+
+def cut_another_way(item: Expected, standing: Iterable[Weighing], plan: Plan) -> bool:
+    """Whether pieces that the plan does not have stand for this item.
+
+    A whole that holds it (the left haunch for a left topside), or its parts (a left topside for the
+    left haunch). Where the plan has both the whole and the part, each is a piece of its own.
+    """
+    below = parts_of(item.cut, plan.parts)
+    return any(
+        (piece.cut in below or item.cut in parts_of(piece.cut, plan.parts))
+        and (not piece.side or not item.side or piece.side == item.side)
+        and not plan.expects(piece.cut)
+        for piece in standing
     )
 
 

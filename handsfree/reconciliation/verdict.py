@@ -2,24 +2,29 @@
 
 The unaccounted mass over its standard uncertainty is held against the normal quantile of half the
 false-alarm rate on either side. The same k gives the ± in the sentence (JCGM 100:2008 6.2.1), so
-"more than explained" and "outside the ±" are the same thing. A false alarm costs the butcher a
-search, so less than one complete carcass in a hundred may be questioned: half a per cent is chosen
-(k = 2.81), which leaves as much again for expected losses that are not known exactly. The budget
-itself can be had with k = 2.
+"more than explained" and "outside the ±" are the same thing. Where part of the uncertainty comes
+from few readings, the quantile is Student's with the effective degrees of freedom (G.4.1). The other
+error rate is stated too: the missing mass that is noticed 95 times in 100. A false alarm costs a search, so
+less than one complete carcass in a hundred may be questioned: half a per cent is chosen (k = 2.81),
+which leaves as much again for expected losses that are not known exactly. The budget itself can be
+had with k = 2.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import StrEnum
-from math import copysign, inf
+from math import ceil, copysign, inf
 from statistics import NormalDist
 
 from handsfree.mass import format_kg
 from handsfree.reconciliation.balance import Balance
+from handsfree.reconciliation.student import student_quantile
 
 #: Share of complete carcasses that the test may question, both sides together.
 FALSE_ALARM_RATE = 0.005
+#: Probability with which a missing mass of `Verdict.noticed_mg` is noticed.
+NOTICED_RATE = 0.95
 
 
 class VerdictKind(StrEnum):
@@ -50,6 +55,11 @@ class Verdict:
     sentence: str
     spoken: str
     """The short form to be said aloud."""
+    degrees_of_freedom: float = inf
+    """Effective degrees of freedom behind `k`."""
+    noticed_mg: int | None = None
+    """A missing mass of this size is not explained with probability 0.95: (k + 1.645)·u (the
+    detection limit of Currie 1968, Anal. Chem. 40:586, at this verdict's rate of false alarms)."""
 
     @property
     def questioned(self) -> bool:
@@ -57,9 +67,9 @@ class Verdict:
         return self.kind in (VerdictKind.NOT_EXPLAINED, VerdictKind.MORE_THAN_CAME_IN)
 
 
-def coverage_factor(false_alarm_rate: float) -> float:
-    """The k at which a true zero is exceeded, on either side, at this rate."""
-    return NormalDist().inv_cdf(1 - false_alarm_rate / 2)
+def coverage_factor(false_alarm_rate: float, degrees_of_freedom: float = inf) -> float:
+    """The k at which a true zero is exceeded, on either side, at this rate (JCGM 100:2008 G.6.4)."""
+    return student_quantile(1 - false_alarm_rate / 2, degrees_of_freedom)
 
 
 def verdict_of(balance: Balance, false_alarm_rate: float = FALSE_ALARM_RATE) -> Verdict:
@@ -69,7 +79,7 @@ def verdict_of(balance: Balance, false_alarm_rate: float = FALSE_ALARM_RATE) -> 
         balance: From `balance_of`.
         false_alarm_rate: Between 0 and 1, both sides together.
     """
-    k = coverage_factor(false_alarm_rate)
+    k = coverage_factor(false_alarm_rate, balance.degrees_of_freedom)
     if balance.dressed_mg is None or balance.unaccounted_mg is None or balance.budget is None:
         sum_kg = format_kg(balance.pieces_mg, 2)
         return Verdict(
@@ -88,7 +98,18 @@ def verdict_of(balance: Balance, false_alarm_rate: float = FALSE_ALARM_RATE) -> 
         kind = VerdictKind.NOT_EXPLAINED if rest_mg > 0 else VerdictKind.MORE_THAN_CAME_IN
     expanded_mg = -int(-k * u_mg // 1)
     sentence, spoken = _words(kind, balance.dressed_mg, rest_mg, expanded_mg)
-    return Verdict(kind, z, k, false_alarm_rate, expanded_mg, sentence, spoken)
+    noticed_mg = ceil((k + NormalDist().inv_cdf(NOTICED_RATE)) * u_mg)
+    return Verdict(
+        kind,
+        z,
+        k,
+        false_alarm_rate,
+        expanded_mg,
+        sentence,
+        spoken,
+        balance.degrees_of_freedom,
+        noticed_mg,
+    )
 
 
 def _words(kind: VerdictKind, dressed_mg: int, rest_mg: int, expanded_mg: int) -> tuple[str, str]:

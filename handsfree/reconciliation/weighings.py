@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from math import sqrt
+from math import hypot, sqrt
 
 from handsfree.pairing.messages import Method
 from handsfree.reconciliation.account import SPOKEN, Weighing, indicated_mg, said_interval_mg
@@ -35,6 +35,8 @@ class _Reading:
     d_mg: int
     repeatability_mg: float
     """0 for the zeroed, empty pan."""
+    zero_mg: float | None = None
+    """What the zero moved since it was read, for the empty pan; None for a reading with load."""
 
 
 def scale_data(weighing: Weighing, scales: Mapping[str, ScaleData]) -> ScaleData:
@@ -92,7 +94,8 @@ def _readings(
         before = last
     else:
         empty = not chained or indicated_mg(weighing.indication_before) == 0
-        before = _Reading(scale.name, f"{name} before", d_mg, 0.0 if empty else repeatability)
+        zero_mg = scale.zero_mg if empty else None
+        before = _Reading(scale.name, f"{name} before", d_mg, 0.0 if empty else repeatability, zero_mg)
     return [(sign, after), (-sign, before)]
 
 
@@ -106,6 +109,10 @@ def _is_spoken(weighing: Weighing) -> bool:
 
 
 def _reading_terms(sign: float, reading: _Reading) -> Iterable[tuple[Source, float]]:
+    if reading.zero_mg is not None:
+        zero_mg = hypot(rounding(reading.d_mg), reading.zero_mg)
+        yield Source(SourceKind.ZERO, reading.scale, reading.name), sign * zero_mg
+        return
     yield Source(SourceKind.ROUNDING, reading.scale, reading.name), sign * rounding(reading.d_mg)
     yield Source(SourceKind.REPEATABILITY, reading.scale, reading.name), sign * reading.repeatability_mg
 

@@ -23,7 +23,7 @@ def figures_of(reconciliation: Reconciliation) -> BalanceFigures | None:
     return BalanceFigures(
         dressed_mg=balance.dressed_mg,
         pieces_mg=balance.pieces_mg,
-        process_loss_mg=balance.cutting_loss_mg + balance.chill_loss_mg,
+        process_loss_mg=balance.process_loss_mg,
         unaccounted_mg=balance.unaccounted_mg,
         expanded_u_mg=verdict.expanded_u_mg,
         coverage_factor=verdict.k,

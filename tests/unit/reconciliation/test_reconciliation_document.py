@@ -77,7 +77,9 @@ def test_the_budget_lines_add_up_in_squares_to_the_whole() -> None:
     squares = sum(line["u_g"] ** 2 for line in budget["sources"])
     assert squares**0.5 == pytest.approx(budget["u_g"], abs=0.01)  # lines are rounded to the mg
     assert budget["expanded_u_k2_g"] == pytest.approx(2 * budget["u_g"], abs=0.002)
-    assert {line["source"] for line in budget["sources"]} == {"rounding", "repeatability", "span", "process"}
+    assert {line["source"] for line in budget["sources"]} == {
+        "rounding", "zero", "repeatability", "span", "process",
+    }  # fmt: skip
 
 
 def test_writing_and_reading_back_gives_the_same_outcome() -> None:
