@@ -16,6 +16,8 @@ from handsfree.weighing.messages import Basis, Condition, Indication, Torn
 DATA_REPORT: Final = 3
 """Report id of the weight report as met in instruments."""
 _LENGTH: Final = 6
+EMPTY_REPORTS: Final = tuple(bytes([number]) for number in (1, 2, 4, 5, 6))
+"""Ids of the reports without a weight, as met: attribute, control, status, weight limit, statistics."""
 
 _GRAIN_MG = Fraction(6_479_891, 100_000)  # 64.798 91 mg exactly: 1/7000 of the avoirdupois pound
 #: Report value (usage - 0x50) to the unit's name here and its milligrams. Tael is left out: its mass
@@ -62,6 +64,30 @@ def read_report(report: bytes, scale: str, t_ns: int) -> Indication | Torn:
     if condition is not Condition.NORMAL:
         return Indication(t_ns, scale, 0, text, unit, 0, stable, Basis.GROSS, condition)
     return Indication(t_ns, scale, _mg(value, mg), text, unit, max(1, _mg(interval, mg)), stable)
+
+
+def report_line(report: bytes) -> bytes:
+    """A report as a line of text, so that it is kept, framed and replayed like any other scale's."""
+    return b"HID " + report.hex(" ").upper().encode("ascii") + b"\r\n"
+
+
+def numbered(descriptor: bytes) -> bool:
+    """Whether a report descriptor gives its reports numbers, so that each begins with one.
+
+    Items of a descriptor: a prefix byte with size in bits 0-1 (3 means four bytes), type in bits 2-3 and
+    tag in bits 4-7; Report ID is the global item 0x84; 0xFE begins a long item with its length in the
+    next byte (USB-IF, Device Class Definition for HID 1.11, 6.2.2).
+    """
+    at = 0
+    while at < len(descriptor):
+        prefix = descriptor[at]
+        if prefix == 0xFE:
+            at += 3 + (descriptor[at + 1] if at + 1 < len(descriptor) else 0)
+            continue
+        if prefix & 0xFC == 0x84:
+            return True
+        at += 1 + (0, 1, 2, 4)[prefix & 3]
+    return False
 
 
 def _fault(report: bytes) -> str:

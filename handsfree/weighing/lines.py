@@ -8,10 +8,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from decimal import Decimal
+from typing import Literal
 
 from handsfree.mass import to_mg
+from handsfree.weighing.framings import LINES, Framing
+from handsfree.weighing.hid import EMPTY_REPORTS, read_report
 from handsfree.weighing.messages import Basis, Condition, Frame, Indication, Torn
 
 #: Spellings of units seen in lines of any shape; a shape may bring its own.
@@ -35,6 +38,7 @@ _MOST_DIGITS = 9
 
 _SIGNED = re.compile(r"([+-]?) *([0-9]*)", re.ASCII)
 _DIGITS = re.compile(r"[0-9]*", re.ASCII)
+_OUNCES = re.compile(r"[0-9]{1,2}(?:\.[0-9]{1,3})?", re.ASCII)
 _GROUPS = {
     mark: re.compile(rf"(?<![0-9])[0-9]{{1,3}}(?:{re.escape(mark)}[0-9]{{3}})+$", re.ASCII) for mark in ",.'"
 }
@@ -47,7 +51,7 @@ class Shape:
     name: str
     about: str
     patterns: tuple[re.Pattern[str], ...]
-    """Each matches a whole line with the groups number, sign, unit, status, range, basis."""
+    """Each matches a whole line with the groups number, ounces, sign, unit, status, range, basis, id."""
     beside: tuple[re.Pattern[str], ...] = ()
     """Whole lines that belong to the shape and carry no weight (date, ticket number)."""
     stable: Mapping[str, bool] = field(default_factory=dict)
@@ -62,6 +66,12 @@ class Shape:
     """Separator of thousands; only read in a number that has a decimal separator too."""
     request: bytes = b""
     """What makes the scale send one line; empty when it sends by itself."""
+    framing: Framing = LINES
+    """How its frames are marked off."""
+    negative_zero: Condition = Condition.NORMAL
+    """What a zero with a minus sign means: some scales send it whenever they are below zero."""
+    decoder: Literal["", "hid"] = ""
+    """"hid": the number is a weight report of USB usage page 0x8D in hexadecimal."""
 
     @property
     def specificity(self) -> int:
@@ -71,11 +81,13 @@ class Shape:
 
 @dataclass(frozen=True, slots=True)
 class Aside:
-    """A whole line that fits the shape and carries no weight."""
+    """A whole line that fits the shape and carries no weight of this scale."""
 
     t_ns: int
     scale: str
     data: bytes
+    other: bool = False
+    """It is a line of another scale on the same wire."""
 
 
 def read_line(frame: Frame, shape: Shape, unit: str = "") -> Indication | Aside | Torn:
@@ -90,14 +102,31 @@ def read_line(frame: Frame, shape: Shape, unit: str = "") -> Indication | Aside 
     for pattern in shape.patterns:
         match = pattern.fullmatch(text)
         if match is not None:
-            read = _read_fields(frame, shape, {k: v or "" for k, v in match.groupdict().items()}, unit)
-            return read if isinstance(read, Indication) else Torn(frame.t_ns, frame.scale, frame.data, read)
+            fields = {k: v or "" for k, v in match.groupdict().items()}
+            if shape.decoder == "hid":
+                return _read_report(frame, fields["number"])
+            read = _read_fields(frame, shape, fields, unit)
+            if isinstance(read, Indication):
+                return replace(read, address=fields["id"]) if fields.get("id") else read
+            return Torn(frame.t_ns, frame.scale, frame.data, read)
     if any(pattern.fullmatch(text) for pattern in shape.beside):
         return Aside(frame.t_ns, frame.scale, frame.data)
     reason = f"no line of the shape {shape.name}"
     if any(byte >= 0x80 for byte in frame.data):
         reason += "; bytes over 127: check bits, parity and baud rate"
     return Torn(frame.t_ns, frame.scale, frame.data, reason)
+
+
+def _read_report(frame: Frame, digits: str) -> Indication | Aside | Torn:
+    """The weight report that stands in a line in hexadecimal."""
+    try:
+        report = bytes.fromhex(digits)
+    except ValueError:
+        return Torn(frame.t_ns, frame.scale, frame.data, f"{digits!r} is no report")
+    if report[:1] in EMPTY_REPORTS:
+        return Aside(frame.t_ns, frame.scale, frame.data)
+    read = read_report(report, frame.scale, frame.t_ns)
+    return read if isinstance(read, Indication) else Torn(frame.t_ns, frame.scale, frame.data, read.reason)
 
 
 def _read_fields(frame: Frame, shape: Shape, fields: dict[str, str], unit: str) -> Indication | str:
@@ -112,12 +141,18 @@ def _read_fields(frame: Frame, shape: Shape, fields: dict[str, str], unit: str) 
     if condition is not Condition.NORMAL:
         shown = f"{number.strip()} {known}".strip()
         return Indication(frame.t_ns, frame.scale, 0, shown, known, 0, stable, basis, condition)
+    if "ounces" in fields:
+        return _pounds_and_ounces(frame, fields, stable, basis)
     if not known:
         return f"unknown unit {spelled!r}" if spelled else "the line carries no unit: set one for this scale"
     digits = _number(number, fields.get("sign", ""), shape)
     if digits is None:
         return f"{number!r} is no number"
     value = Decimal(digits)
+    if not value and "-" in number + fields.get("sign", "") and shape.negative_zero is not condition:
+        return Indication(
+            frame.t_ns, frame.scale, 0, f"{digits} {known}", known, 0, stable, basis, shape.negative_zero
+        )
     exponent = value.as_tuple().exponent
     interval = Decimal(1).scaleb(exponent if isinstance(exponent, int) else 0)
     return Indication(
@@ -129,6 +164,26 @@ def _read_fields(frame: Frame, shape: Shape, fields: dict[str, str], unit: str) 
         max(1, to_mg(interval, known)),
         stable,
         basis,
+    )
+
+
+def _pounds_and_ounces(
+    frame: Frame, fields: dict[str, str], stable: bool | None, basis: Basis
+) -> Indication | str:
+    """A weight in pounds and ounces: sixteen ounces to the pound, exactly."""
+    pounds, ounces = fields["number"].strip(" "), fields["ounces"].strip(" ")
+    minus = "-" in fields.get("sign", "") + pounds
+    pounds = pounds.lstrip("+- ")
+    if not (pounds.isdecimal() and _OUNCES.fullmatch(ounces)) or Decimal(ounces) >= 16:
+        return f"{fields['number']!r} and {fields['ounces']!r} are no pounds and ounces"
+    value = Decimal(pounds) * 16 + Decimal(ounces)
+    exponent = Decimal(ounces).as_tuple().exponent
+    interval = Decimal(1).scaleb(exponent if isinstance(exponent, int) else 0)
+    whole = str(int(pounds))
+    text = f"{'-' if minus and value else ''}{whole} lb {Decimal(ounces)} oz"
+    value_mg = to_mg(-value if minus else value, "oz")
+    return Indication(
+        frame.t_ns, frame.scale, value_mg, text, "oz", max(1, to_mg(interval, "oz")), stable, basis
     )
 
 

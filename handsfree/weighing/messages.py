@@ -62,6 +62,8 @@ class Indication:
     """The scale's own flag; None when it sends none."""
     basis: Basis = Basis.GROSS
     condition: Condition = Condition.NORMAL
+    address: str = ""
+    """The instrument's number on a line that several share, as sent; "" when the line has none."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,6 +119,15 @@ class ScaleEventKind(StrEnum):
     UNREADABLE = "unreadable"
     """Many frames in a row that fit no shape."""
     READABLE = "readable"
+    NOISY = "noisy line"
+    """A good part of the frames is torn, readable ones between them: a bad cable or plug."""
+    CLEAN = "clean line"
+    STUCK = "stuck"
+    """Load changes were expected and the value has not moved by one digit."""
+    MOVES = "moves again"
+    IMPLAUSIBLE = "implausible"
+    """Values that this instrument cannot show; they are not used."""
+    PLAUSIBLE = "plausible again"
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,6 +8,7 @@ from handsfree.weighing.lines import Aside, Shape, read_line
 from handsfree.weighing.messages import Frame, Indication, Torn
 
 _LINES_TO_CHOOSE = 5
+_CHECKED_TO_CHOOSE = 3  # a check character that fits three times running is no chance
 _CHOOSE_AFTER_NS = 2_000_000_000  # a scale that sends on a key press may send one line and wait
 
 
@@ -22,14 +23,29 @@ class LineReader:
         scale: Name of the instrument.
         shapes: The shape, or the shapes to choose among.
         unit: Unit of lines that carry none.
+        address: The scale's number, where several talk on one wire; "" takes the first that talks, and
+            then no other: two scales are never mixed into one.
+        undecided: Even a single shape must first prove itself (others are tried elsewhere).
     """
 
-    def __init__(self, scale: str, shapes: Sequence[Shape], unit: str = "") -> None:
+    def __init__(
+        self,
+        scale: str,
+        shapes: Sequence[Shape],
+        unit: str = "",
+        address: str = "",
+        *,
+        undecided: bool = False,
+    ) -> None:
         self._scale = scale
         self._shapes = tuple(shapes)
         self._unit = unit
+        self._set_address = address
+        self._address = address
+        checked = bool(shapes) and all(shape.framing.check for shape in shapes)
+        self._to_choose = _CHECKED_TO_CHOOSE if checked else _LINES_TO_CHOOSE
         self._held: list[Frame] = []
-        self.shape: Shape | None = self._shapes[0] if len(self._shapes) == 1 else None
+        self.shape: Shape | None = None if undecided or len(self._shapes) > 1 else self._shapes[0]
         """The shape in use; None until one is chosen."""
 
     def feed(self, frame: Frame | Torn) -> list[Indication | Aside | Torn]:
@@ -37,11 +53,11 @@ class LineReader:
         if isinstance(frame, Torn):
             return [frame]
         if self.shape is not None:
-            return [read_line(frame, self.shape, self._unit)]
+            return [self._own(read_line(frame, self.shape, self._unit))]
         if not any(self._fits(frame, shape) for shape in self._shapes):
             return [Torn(frame.t_ns, self._scale, frame.data, self._why_not(frame))]
         self._held.append(frame)
-        return self._choose() if len(self._held) >= _LINES_TO_CHOOSE else []
+        return self._choose() if len(self._held) >= self._to_choose else []
 
     def tick(self, t_ns: int) -> list[Indication | Aside | Torn]:
         """Choose with what is there when no further line came for two seconds."""
@@ -63,7 +79,19 @@ class LineReader:
                 shape.name,
             ),
         )
-        return [read_line(frame, self.shape, self._unit) for frame in held]
+        return [self._own(read_line(frame, self.shape, self._unit)) for frame in held]
+
+    def _own(self, read: Indication | Aside | Torn) -> Indication | Aside | Torn:
+        """What is read, when it is this scale's."""
+        if not isinstance(read, Indication) or not (read.address or self._set_address):
+            return read
+        self._address = self._address or read.address
+        if read.address == self._address:
+            return read
+        if self._set_address:
+            return Aside(read.t_ns, read.scale, read.text.encode(), other=True)
+        why = f"scale {read.address} talks on the line of scale {self._address}: set address for each"
+        return Torn(read.t_ns, read.scale, read.text.encode(), why)
 
     def _fits(self, frame: Frame, shape: Shape) -> bool:
         return not isinstance(read_line(frame, shape, self._unit), Torn)

@@ -13,15 +13,19 @@ from typing import Any
 
 from handsfree.errors import ShapeError
 from handsfree.weighing.escapes import unescape
+from handsfree.weighing.framings import Check, Framing, cutter
 from handsfree.weighing.lines import UNITS, Shape, read_line
 from handsfree.weighing.messages import Basis, Condition, Frame, Indication, Torn
+from handsfree.weighing.ports import Chunk
 
 _FOLDER = Path(__file__).resolve().parent / "shapes"
-_FIELDS = frozenset({"number", "sign", "unit", "status", "range", "basis"})
+_FIELDS = frozenset({"number", "ounces", "sign", "unit", "status", "range", "basis", "id"})
 _KEYS = frozenset(
     {"about", "request", "decimal", "thousands", "line", "line_defaults", "beside", "stable", "condition"}
-    | {"basis", "unit", "example", "refuse"}
+    | {"basis", "unit", "example", "refuse", "frame", "check", "wire", "negative_zero", "decoder"}
 )
+_FRAME_KEYS = frozenset({"kind", "start", "end", "after_end", "length"})
+_CHECK_KEYS = frozenset({"kind", "form", "covers"})
 # What a column of a field may hold when the file gives only its width.
 _COLUMN = {"number": "[ 0-9.,^_+-]", "unit": "[ A-Za-z]"}
 
@@ -123,6 +127,9 @@ class _Reader:
             decimal=decimal if decimal in {".", ","} else ".",
             thousands=thousands,
             request=self._literal(data.get("request", "")),
+            framing=self._framing(data),
+            negative_zero=self._kind(data.get("negative_zero", "normal"), Condition, Condition.NORMAL),
+            decoder=self._one_of(data, "decoder", ("", "hid")),
         )
         self._prove(shape, data)
         return shape
@@ -151,6 +158,52 @@ class _Reader:
             read = read_line(Frame(0, "", self._literal(line)), shape)
             if isinstance(read, Indication):
                 self.fault(line, f"{line!r} should be refused and reads as {read.text}")
+        self._prove_framing(shape.framing, data)
+
+    def _prove_framing(self, framing: Framing, data: dict[str, Any]) -> None:
+        """Cut the file's own bytes into frames."""
+        for entry in self._tables(data, "wire"):
+            frames = cutter("", framing).feed(Chunk(0, self._literal(entry.get("bytes", ""))))
+            got = [each.data for each in frames if isinstance(each, Frame)]
+            if got != [self._literal(line) for line in entry.get("lines", [])]:
+                self.fault(entry.get("bytes", ""), f"{entry.get('bytes')!r} is cut into {got}")
+
+    def _framing(self, data: dict[str, Any]) -> Framing:
+        """How the frames are marked off; lines when the file does not say."""
+        frame, code = self._table(data, "frame"), self._table(data, "check")
+        for name, table, known in (("frame", frame, _FRAME_KEYS), ("check", code, _CHECK_KEYS)):
+            for key in sorted(table.keys() - known):
+                self.fault(key, f"unknown key {key!r} in [{name}]")
+        start, end = self._literal(frame.get("start", "")), self._literal(frame.get("end", ""))
+        kind = self._one_of(frame, "kind", ("line", "block", "fixed"))
+        length, after = frame.get("length", 0), frame.get("after_end", 0)
+        if not all(isinstance(n, int) and 0 <= n <= 255 for n in (length, after)):
+            self.fault("[frame]", "length and after_end are whole numbers up to 255")
+            length = after = 0
+        if kind == "block" and not (len(start) == len(end) == 1 and start != end):
+            self.fault("[frame]", "a block has a start and an end of one byte each, not the same")
+            kind = "line"
+        if kind == "fixed" and not (start and length >= 2):
+            self.fault("[frame]", "a fixed width needs its length and the bytes it may start with")
+            kind = "line"
+        check = None
+        if code:
+            covers = code.get("covers", ["content", "end"])
+            check = Check(
+                self._one_of(code, "kind", ("xor", "sum")),
+                self._one_of(code, "form", ("byte", "hex")),
+                start if "start" in covers else b"",
+                end if "end" in covers else b"",
+            )
+        return Framing(kind, start, end, after, length, check)
+
+    def _one_of(self, table: dict[str, Any], key: str, known: tuple[str, ...]) -> Any:
+        """One of a few words; the first when the key is not there."""
+        value = table.get(key, known[0])
+        if value in known:
+            return value
+        self.fault(key, f"{key} {value!r} is none of {', '.join(filter(None, known))}")
+        return known[0]
 
     def _pattern(self, entry: dict[str, Any]) -> re.Pattern[str] | None:
         if "columns" in entry:

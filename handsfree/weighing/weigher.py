@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from handsfree.weighing.framing import Framer
+from handsfree.weighing.framing import IDLE_GAP_NS
+from handsfree.weighing.intake import Intake, Read
 from handsfree.weighing.lines import Shape
-from handsfree.weighing.messages import Frame, Indication, LoadChange, Plateau, ScaleEvent, Torn
+from handsfree.weighing.messages import Indication, LoadChange, Plateau, ScaleEvent, Torn
 from handsfree.weighing.ports import Chunk, Ended, Lost, Nothing, Received
-from handsfree.weighing.reading import LineReader
 from handsfree.weighing.settling import WINDOW_S, Settling
 from handsfree.weighing.steps import Steps
 from handsfree.weighing.watch import SILENCE_S, Watch
@@ -28,6 +28,7 @@ class Weigher:
         window_s: Time over which an indication must stand.
         silence_s: Time without a line after which the scale is silent; None for never.
         first_is_whole: The stream is known to begin at the beginning of a line.
+        address: The scale's number, where several talk on one wire.
     """
 
     def __init__(
@@ -41,14 +42,15 @@ class Weigher:
         window_s: float = WINDOW_S,
         silence_s: float | None = SILENCE_S,
         first_is_whole: bool = False,
+        address: str = "",
     ) -> None:
         self.scale = scale
-        self._framer = Framer(scale, first_is_whole=first_is_whole)
-        self._reader = LineReader(scale, shapes, unit)
+        self._intake = Intake(scale, shapes, unit, address, first_is_whole=first_is_whole)
         self._settling = Settling(scale, d_mg, window_s=window_s)
         self._steps = Steps(least_change_mg)
         self._watch = Watch(scale, silence_s)
         self._plateau_start_ns: int | None = None
+        self._bytes_ns = -IDLE_GAP_NS
         self.torn = 0
         """Frames refused so far."""
         self.asides = 0
@@ -62,7 +64,7 @@ class Weigher:
     @property
     def shape(self) -> Shape | None:
         """The line shape in use; None until one is chosen."""
-        return self._reader.shape
+        return self._intake.shape
 
     def feed(self, received: Received) -> list[Weighed]:
         """Everything that follows from what was received, in order."""
@@ -72,46 +74,40 @@ class Weigher:
             case Nothing():
                 return self.tick(received.t_ns)
             case Lost():
-                out: list[Weighed] = self._frames(self._framer.flush(received.t_ns))
+                out = self._reads(self._intake.flush(received.t_ns))
                 self._settling.interrupt()
                 return out + self._watch.lost(received.t_ns, received.detail)
             case Ended():
-                out = self._frames(self._framer.flush(received.t_ns))
-                for read in self._reader.flush():
-                    out += self._read(read)
-                return out
+                return self._reads(self._intake.end(received.t_ns))
 
     def tick(self, t_ns: int) -> list[Weighed]:
         """Time passed; needed only while nothing is received."""
-        out: list[Weighed] = []
-        for read in self._reader.tick(t_ns):
-            out += self._read(read)
+        out = self._reads(self._intake.tick(t_ns))
         return out + self._silence(self._watch.tick(t_ns), t_ns)
 
     def _chunk(self, chunk: Chunk) -> list[Weighed]:
         if not chunk.data:
             return self.tick(chunk.t_ns)
         out = self.tick(chunk.t_ns)
-        frames = self._framer.feed(chunk)
-        if frames:
+        reads = self._intake.feed(chunk)
+        self._bytes_ns = chunk.t_ns
+        if self._intake.heard:
             out += self._watch.heard(chunk.t_ns)
-        return out + self._frames(frames)
+        return out + self._reads(reads)
 
     def _silence(self, events: Sequence[ScaleEvent], t_ns: int) -> list[Weighed]:
         if not events:
             return []
-        out = self._frames(self._framer.flush(t_ns))
+        # On a shared wire a neighbour may talk on: its lines are no pause.
+        paused = t_ns - self._bytes_ns > IDLE_GAP_NS
+        out = self._reads(self._intake.flush(t_ns)) if paused else []
         self._settling.interrupt()
         return [*out, *events]
 
-    def _frames(self, frames: Sequence[Frame | Torn]) -> list[Weighed]:
-        out: list[Weighed] = []
-        for frame in frames:
-            for read in self._reader.feed(frame):
-                out += self._read(read)
-        return out
+    def _reads(self, reads: Sequence[Read]) -> list[Weighed]:
+        return [message for read in reads for message in self._read(read)]
 
-    def _read(self, read: object) -> list[Weighed]:
+    def _read(self, read: Read) -> list[Weighed]:
         if isinstance(read, Torn):
             self.torn += 1
             return [read, *self._watch.torn(read)]

@@ -19,6 +19,7 @@ FOLDER = Path(handsfree.weighing.__file__).parent / "shapes"
 PACKAGED = packaged_shapes()
 #: Shapes of free width: only framing guards them against a cut line.
 FREE = {"number_unit", "number_comma_unit", "ticket_gross", "status_space"}
+FREE |= {"number_only", "pounds_ounces", "legend_number_unit"}
 FILES = sorted(FOLDER.glob("*.toml"))
 
 
