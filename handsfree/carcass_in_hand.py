@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
@@ -173,3 +173,19 @@ class BooksInHand:
         ]
         pieces = sum(piece.count for piece in others)
         return sum(piece.mass_mg for piece in others) / pieces if pieces else None
+
+
+def lags_s(books: Books, numbers: Iterable[int]) -> list[float]:
+    """Seconds between call and load of the pieces of these carcasses and those in hand, oldest first.
+
+    Only of names that stood: a piece renamed or left unnamed may have been given another's call.
+    """
+    every = sorted({*numbers, *books.carcasses})
+    carcasses = (books.by_number(number) for number in every)
+    return [
+        piece.entered.lag_ms / 1000
+        for carcass in carcasses
+        if carcass is not None
+        for piece in carcass.standing()
+        if piece.named and not piece.renamed and piece.entered.lag_ms is not None
+    ]

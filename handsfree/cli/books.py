@@ -1,4 +1,4 @@
-"""Verbs of the ledger: carcasses, pieces, sheet, amend, verify."""
+"""Verbs of the ledger: carcasses, pieces, sheet, why, amend, verify."""
 
 from __future__ import annotations
 
@@ -15,6 +15,7 @@ from handsfree.reporting.listing import carcass_table, carcasses_json, piece_lis
 from handsfree.reporting.page import page_html
 from handsfree.reporting.sheetjson import sheet_json
 from handsfree.reporting.terminal import sheet_on_terminal
+from handsfree.reporting.why import why_in_words, why_json
 from handsfree.wiring import bookshelf
 
 _last_option = click.option(
@@ -93,4 +94,18 @@ def verify(ledger_file: Path, as_json: bool) -> None:
         click.echo("No note of the end was found beside the ledger: a cut-off end would not be seen.")
 
 
-VERBS: tuple[click.Command, ...] = (sheet, carcasses, pieces, amend, verify)
+@click.command(epilog=example("handsfree why 23"))
+@click.argument("entry", type=int)
+@ledger_option
+@json_option
+def why(entry: int, ledger_file: Path, as_json: bool) -> None:
+    """Show what the name of piece ENTRY was chosen from: sound, plan, weight, timing."""
+    with bookshelf.Shelf(ledger_file) as shelf:
+        piece, later = shelf.piece(entry)
+    if as_json:
+        print_json(why_json(piece, later))
+    else:
+        Console().print(why_in_words(piece, later))
+
+
+VERBS: tuple[click.Command, ...] = (sheet, carcasses, pieces, why, amend, verify)

@@ -153,7 +153,18 @@ def _fits(hint: Any, value: object) -> bool:
     if hint in (str, str | None):
         return isinstance(value, str)
     if isinstance(value, tuple):
-        return hint == tuple[str, ...] and all(isinstance(item, str) for item in value)
+        kinds = {tuple[str, ...]: _is_text, tuple[dict[str, str | float], ...]: _is_flat_record}
+        return hint in kinds and all(kinds[hint](item) for item in value)
     return isinstance(value, dict) and all(
         isinstance(key, str) and isinstance(item, int) for key, item in value.items()
+    )
+
+
+def _is_text(value: object) -> bool:
+    return isinstance(value, str)
+
+
+def _is_flat_record(value: object) -> bool:
+    return isinstance(value, dict) and all(
+        isinstance(key, str) and isinstance(item, str | float) for key, item in value.items()
     )

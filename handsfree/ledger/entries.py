@@ -118,7 +118,14 @@ class PieceEntered:
     indication_before: str = ""
     heard: str = ""
     confidence: float = 1.0
+    """Probability, 0 to 1, of the name by sound, plan and weight together."""
     alternatives: tuple[str, ...] = ()
+    readings: tuple[dict[str, str | float], ...] = ()
+    """What the name was chosen from, likeliest first: `name`, `heard`, the natural logarithms `sound`,
+    `plan` and `weight` (see `pairing.fusion.Reading`), and `probability`."""
+    lag_ms: int | None = None
+    """Milliseconds from the end of the call to the beginning of the load, below zero; from the settled
+    load to the beginning of the call, above; 0 while it moved; None where they were never paired."""
 
 
 @dataclass(frozen=True, slots=True)

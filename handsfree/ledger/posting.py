@@ -14,6 +14,7 @@ from handsfree.ledger import entries as e
 from handsfree.ledger.books import Books, Carcass
 from handsfree.ledger.instructions import carry_out
 from handsfree.ledger.naming import in_hand, rename, resolve
+from handsfree.pairing.fusion import Reading
 from handsfree.pairing.messages import CallUnweighed, Decision, Instruction, Method, PieceWeighed
 from handsfree.speech.meaning import Call, Verb
 
@@ -90,8 +91,22 @@ def _(decision: PieceWeighed, books: Books, rules: Rules) -> list[e.Body]:
             heard=decision.heard,
             confidence=decision.confidence,
             alternatives=decision.alternatives,
+            readings=tuple(_record(reading) for reading in decision.readings),
+            lag_ms=None if decision.lag_s is None else round(decision.lag_s * 1000),
         )
     ]
+
+
+def _record(reading: Reading) -> dict[str, str | float]:
+    """One reading as it is kept; four places are more than any of the figures is good for."""
+    return {
+        "name": reading.call.words(),
+        "heard": reading.text,
+        "sound": round(reading.sound, 4),
+        "plan": round(reading.plan, 4),
+        "weight": round(reading.weight, 4),
+        "probability": round(reading.probability, 4),
+    }
 
 
 @_post.register

@@ -13,7 +13,7 @@ from handsfree.carcass_in_hand import PlanShelf, with_containers
 from handsfree.config import Config
 from handsfree.errors import EntryError
 from handsfree.ledger.bookkeeper import Bookkeeper
-from handsfree.ledger.books import Books, Carcass, open_books
+from handsfree.ledger.books import Books, Carcass, Piece, open_books
 from handsfree.ledger.digest import rfc3339
 from handsfree.ledger.entries import Body, CarcassClosed, Entry, SessionBegan
 from handsfree.ledger.ports import Verification
@@ -79,6 +79,15 @@ class Shelf:
                 next_step="give its tag, or its number with a # before it; `handsfree carcasses` lists them",
             )
         return found
+
+    def piece(self, seq: int) -> tuple[Piece, list[Entry]]:
+        """Piece `seq` as it stands, and every entry about its carcass.
+
+        Raises:
+            EntryError: Entry `seq` is no piece.
+        """
+        piece = self.books.piece(seq)
+        return piece, list(self._store.entries_of(piece.entered.carcass))
 
 
 def verify(ledger: Path) -> Verification:

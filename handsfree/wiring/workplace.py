@@ -8,7 +8,7 @@ from datetime import datetime
 
 from handsfree import __version__
 from handsfree.answering.messages import Length
-from handsfree.carcass_in_hand import BooksInHand, CarcassFacts, PlanShelf
+from handsfree.carcass_in_hand import BooksInHand, CarcassFacts, PlanShelf, lags_s
 from handsfree.clerk import Clerk
 from handsfree.config import Config, ScaleSettings
 from handsfree.ledger.bookkeeper import Bookkeeper
@@ -17,12 +17,16 @@ from handsfree.ledger.digest import rfc3339
 from handsfree.ledger.entries import SessionBegan
 from handsfree.ledger.ports import LedgerStore
 from handsfree.pairing.pairing import Pairing
+from handsfree.pairing.rhythm import learn
 from handsfree.recorder import Recorder
 from handsfree.replying import Replies
 from handsfree.speech.hearing import Listener
 from handsfree.speech.messages import Utterance
 from handsfree.speech.vocabulary import Vocabulary
 from handsfree.wiring import scales as scales_wiring
+
+#: The butcher's rhythm is learned from this many carcasses closed last: a season's habits, not a lifetime's.
+_CARCASSES_OF_HABIT = 10
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,9 +82,11 @@ def workplace(
         scales=scales_wiring.scale_data(scales),
         process=scales_wiring.process_loss(config),
     )
+    pairing_settings = scales_wiring.pairing_settings(scales)
+    rhythm = learn(lags_s(books, store.closed(_CARCASSES_OF_HABIT)), pairing_settings)
     recorder = Recorder(
         clerk,
-        Pairing(BooksInHand(books, plans, vocabulary), scales_wiring.pairing_settings(scales)),
+        Pairing(BooksInHand(books, plans, vocabulary), pairing_settings, rhythm),
         vocabulary,
         listener=listener,
         weigher_for=scales_wiring.weigher_for(scales),
