@@ -126,6 +126,8 @@ class PieceEntered:
     lag_ms: int | None = None
     """Milliseconds from the end of the call to the beginning of the load, below zero; from the settled
     load to the beginning of the call, above; 0 while it moved; None where they were never paired."""
+    asked: str = ""
+    """What was asked about it aloud, answered or not: a `pairing.messages.QuestionKind`, or empty."""
 
 
 @dataclass(frozen=True, slots=True)

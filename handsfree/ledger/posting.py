@@ -92,6 +92,7 @@ def _(decision: PieceWeighed, books: Books, rules: Rules) -> list[e.Body]:
             confidence=decision.confidence,
             alternatives=decision.alternatives,
             readings=tuple(_record(reading) for reading in decision.readings),
+            asked=decision.asked.value if decision.asked else "",
             lag_ms=None if decision.lag_s is None else round(decision.lag_s * 1000),
         )
     ]

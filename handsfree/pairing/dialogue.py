@@ -38,6 +38,7 @@ class Dialogue:
     ) -> Question:
         """Open a question; the caller has made sure that none is open."""
         self._number += 1
+        weight.asked = kind
         question = Question(t_ns, self._number, kind, options, weight.net_mg)
         self.open = OpenQuestion(question, weight, said)
         return question

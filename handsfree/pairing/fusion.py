@@ -102,7 +102,9 @@ class Fusion:
 
     def _weight(self, call: Call, net_mg: int) -> float:
         usual = self._carcass.usual(call)
-        return 0.0 if usual is None or net_mg <= 0 else weight_evidence(usual, net_mg, self._settings.odd_weight)
+        return (
+            0.0 if usual is None or net_mg <= 0 else weight_evidence(usual, net_mg, self._settings.odd_weight)
+        )
 
 
 def weight_evidence(usual: Usual, net_mg: int, odd: float) -> float:

@@ -24,6 +24,17 @@ class Method(StrEnum):
     """The weight was said, not read from a scale."""
 
 
+class QuestionKind(StrEnum):
+    """What is asked."""
+
+    WHICH = "which"
+    """Two readings are close: answered by one of the options."""
+    CONFIRM = "confirm"
+    """A reading that the plan says is nearly impossible: answered by yes, no or a call."""
+    WHAT_WAS_THAT = "what was that"
+    """A weight with no call: answered by any call."""
+
+
 @dataclass(frozen=True, slots=True)
 class Tick:
     """Time has passed; nothing else happened. Drives everything that waits."""
@@ -52,6 +63,8 @@ class PieceWeighed:
     """What the name was chosen from, likeliest first; empty when it was not weighed up."""
     lag_s: float | None = None
     """Seconds between call and load: see `rhythm.lag_s`; None for a weight that was said."""
+    asked: QuestionKind | None = None
+    """What was asked about it aloud, answered or not."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,17 +111,6 @@ class Instruction:
     heard: str
     standing: tuple[Plateau, ...] = ()
     """The settled plateau of each scale that has one, newest first."""
-
-
-class QuestionKind(StrEnum):
-    """What is asked."""
-
-    WHICH = "which"
-    """Two readings are close: answered by one of the options."""
-    CONFIRM = "confirm"
-    """A reading that the plan says is nearly impossible: answered by yes, no or a call."""
-    WHAT_WAS_THAT = "what was that"
-    """A weight with no call: answered by any call."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from handsfree.pairing.fusion import Reading
-from handsfree.pairing.messages import CallUnweighed, Method, PieceWeighed
+from handsfree.pairing.messages import CallUnweighed, Method, PieceWeighed, QuestionKind
 from handsfree.pairing.rhythm import lag_s
 from handsfree.speech.meaning import Call
 from handsfree.speech.messages import Utterance
@@ -51,6 +51,8 @@ class Weight:
     change: LoadChange | None
     asked_ns: int | None = None
     """When "what was that?" was asked about it."""
+    asked: QuestionKind | None = None
+    """The last question asked about it."""
     reprieved_ns: int = 0
     """Start of the wait again, after an answer "no"."""
 
@@ -79,4 +81,5 @@ class Weight:
             alternatives=said.alternatives,
             readings=said.readings,
             lag_s=self.lag_s(said) if self.change is not None else None,
+            asked=self.asked,
         )

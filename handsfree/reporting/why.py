@@ -37,6 +37,7 @@ def why_json(piece: Piece, later: Iterable[e.Entry]) -> dict[str, Any]:
         "heard": entered.heard,
         "alternatives": list(entered.alternatives),
         "lag_ms": entered.lag_ms,
+        "asked": entered.asked,
         "readings": [
             {
                 "name": reading["name"],
@@ -63,6 +64,8 @@ def why_in_words(piece: Piece, later: Iterable[e.Entry]) -> Group:
         lines.append(
             f"The scale went from {plain(entered.indication_before)} to {plain(entered.indication)}."
         )
+    if entered.asked:
+        lines.append(f'It was asked about: "{plain(entered.asked)}".')
     parts: list[Text | Table] = [Text(line) for line in lines]
     if told["readings"]:
         parts += [_table(told["readings"]), Text(_EXPLANATION)]

@@ -454,3 +454,13 @@ def test_the_end_of_the_session_decides_what_waits() -> None:
     pairing = Pairing(StatedCarcass())
     decisions = [*pairing.feed(load(5, 0, 900)), *pairing.finish(from_seconds(6))]
     assert named(decisions) == [("?", 900)]
+
+
+def test_a_piece_says_what_was_asked_about_it() -> None:
+    larder = StatedCarcass(complete={("shoulder", "left")})
+    asked = run(
+        utterance(2, call("shoulder", "left")), load(5, 0, 2000), utterance(10, Answer.YES), larder=larder
+    )
+    assert [piece.asked for piece in only(asked, PieceWeighed)] == [QuestionKind.CONFIRM]
+    unasked = run(utterance(2, call("shoulder", "left")), load(5, 0, 2000))
+    assert [piece.asked for piece in only(unasked, PieceWeighed)] == [None]
