@@ -69,7 +69,8 @@ class ScaleSettings:
 
     name: str
     port: str = ""
-    """Device path or URL (`/dev/ttyUSB0`, `socket://...`, `spy:///dev/ttyUSB0?file=...`)."""
+    """Device path or URL (`/dev/ttyUSB0`, `socket://HOST:PORT`, `rfc2217://HOST:PORT`), or `hid:` for a USB
+    scale; `spy+` before it keeps a capture of everything the scale sends."""
     baud: int = 9600
     """Bits per second."""
     bits: int = 8
@@ -88,10 +89,18 @@ class ScaleSettings:
     """Smallest load change taken notice of, in grams; never less than two intervals."""
     silence_s: float | None = 2.0
     """Seconds without a line after which the scale is said to be silent."""
+    address: str = ""
+    """The scale's number in its lines, where several scales talk on one wire."""
+    request: str = ""
+    """What is sent to ask for a line, "W\\r\\n"; empty is what the line shape says."""
+    poll_s: float | None = None
+    """Seconds between two requests; None for a scale that sends by itself."""
+    answer_s: float = 1.0
+    """Seconds to wait for an answer before asking again."""
     only_on_key: bool = False
     """The scale sends a line only when its key is pressed: silence is normal then."""
     max_kg: float | None = None
-    """Greatest load in kilograms, kept with the session."""
+    """Greatest load in kilograms; what is shown far above it is not believed."""
     repeatability_g: float | None = None
     """Standard deviation of one reading in grams, when known from a check."""
     span: float | None = None

@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterator, Mapping
 
 from handsfree.clerk import Clerk, DeviceTrouble, Outcome
 from handsfree.merging import DeviceStep, ScaleStep, SoundStep, Step
-from handsfree.pairing.messages import QuestionKind, Tick
+from handsfree.pairing.messages import CallUnweighed, QuestionKind, Tick
 from handsfree.pairing.pairing import Pairing, PairingInput
 from handsfree.speech.grammar import Grammar
 from handsfree.speech.hearing import Listener
@@ -30,6 +30,7 @@ class Recorder:
         vocabulary: Makes the grammar of the moment.
         listener: Recognises; None for a session without sound.
         weigher_for: Makes the weigher of a scale when its first bytes come.
+        carcass_scales: Scales on which no piece is weighed.
         overheard: Told of every utterance, refused ones too, before anything is decided.
     """
 
@@ -41,12 +42,14 @@ class Recorder:
         *,
         listener: Listener | None = None,
         weigher_for: Callable[[str], Weigher],
+        carcass_scales: frozenset[str] = frozenset(),
         overheard: Callable[[Utterance], None] = lambda _utterance: None,
     ) -> None:
         self._clerk = clerk
         self._pairing = pairing
         self._listener = listener
         self._weigher_for = weigher_for
+        self._carcass_scales = carcass_scales
         self._overheard = overheard
         self._weighers: dict[str, Weigher] = {}
         self._grammars = _Grammars(vocabulary)
@@ -75,6 +78,8 @@ class Recorder:
         """What follows from one message of hearing or weighing."""
         for decision in self._pairing.feed(message):
             yield self._clerk.carry_out(decision)
+            if isinstance(decision, CallUnweighed):
+                yield from self._unmoved(decision.t_ns)
         if self._listener is not None:
             self._listener.use(self.grammar())
 
@@ -107,6 +112,13 @@ class Recorder:
                     self._clerk.counts["torn scale lines"] += 1
                 case Indication():
                     pass
+
+    def _unmoved(self, t_ns: int) -> Iterator[Outcome]:
+        """A piece was called and no weight came: the scale for pieces may have stopped moving."""
+        pieces = [each for name, each in self._weighers.items() if name not in self._carcass_scales]
+        if len(pieces) == 1:  # with several nobody knows on which the piece was put
+            for event in pieces[0].expected(t_ns):
+                yield self._clerk.note_trouble(event)
 
     def _hear(self, step: SoundStep) -> Iterator[Outcome]:
         if self._listener is None:

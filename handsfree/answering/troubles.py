@@ -17,16 +17,31 @@ _WORDS: dict[str, str] = {
     ScaleEventKind.FAULT: "{device} reports a fault",
     ScaleEventKind.UNREADABLE: "{device} cannot be read",
     ScaleEventKind.READABLE: "{device} can be read again",
+    ScaleEventKind.NOISY: "{device} has a bad line, check its cable",
+    ScaleEventKind.CLEAN: "{device} has a good line again",
+    ScaleEventKind.STUCK: "{device} has not moved, look at it",
+    ScaleEventKind.MOVES: "{device} moves again",
+    ScaleEventKind.IMPLAUSIBLE: "{device} shows more than it can weigh",
+    ScaleEventKind.PLAUSIBLE: "{device} is good again",
 }
 
 #: Kinds that end a trouble: good news waits its turn.
-_OVER = frozenset({ScaleEventKind.BACK, ScaleEventKind.OVERLOAD_OVER, ScaleEventKind.READABLE})
+_OVER = frozenset(
+    {
+        ScaleEventKind.BACK,
+        ScaleEventKind.OVERLOAD_OVER,
+        ScaleEventKind.READABLE,
+        ScaleEventKind.CLEAN,
+        ScaleEventKind.MOVES,
+        ScaleEventKind.PLAUSIBLE,
+    }
+)
 
 #: How the kind of a trouble that is over begins, for devices that are no scales.
 OVER = "over: "
 
 #: Devices that are no scales; any other name is that of a scale.
-_NO_SCALES = frozenset({"microphone", "loudspeaker", "sound card", "disk"})
+_NO_SCALES = frozenset({"microphone", "loudspeaker", "sound card", "disk", "clock"})
 
 
 def trouble(body: TroubleNoted) -> Saying:

@@ -70,6 +70,8 @@ class Shape:
     """How its frames are marked off."""
     negative_zero: Condition = Condition.NORMAL
     """What a zero with a minus sign means: some scales send it whenever they are below zero."""
+    zero_on_overload: bool = False
+    """Its scales show a plain zero when they are overloaded."""
     decoder: Literal["", "hid"] = ""
     """"hid": the number is a weight report of USB usage page 0x8D in hexadecimal."""
 

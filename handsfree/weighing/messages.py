@@ -43,6 +43,8 @@ class Condition(StrEnum):
     BLANK = "blank"
     """No value shown (some scales blank while moving)."""
     FAULT = "fault"
+    IMPLAUSIBLE = "implausible"
+    """A value far outside the instrument's range."""
 
 
 @dataclass(frozen=True, slots=True)

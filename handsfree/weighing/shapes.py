@@ -23,6 +23,7 @@ _FIELDS = frozenset({"number", "ounces", "sign", "unit", "status", "range", "bas
 _KEYS = frozenset(
     {"about", "request", "decimal", "thousands", "line", "line_defaults", "beside", "stable", "condition"}
     | {"basis", "unit", "example", "refuse", "frame", "check", "wire", "negative_zero", "decoder"}
+    | {"zero_on_overload"}
 )
 _FRAME_KEYS = frozenset({"kind", "start", "end", "after_end", "length"})
 _CHECK_KEYS = frozenset({"kind", "form", "covers"})
@@ -129,6 +130,7 @@ class _Reader:
             request=self._literal(data.get("request", "")),
             framing=self._framing(data),
             negative_zero=self._kind(data.get("negative_zero", "normal"), Condition, Condition.NORMAL),
+            zero_on_overload=data.get("zero_on_overload") is True,
             decoder=self._one_of(data, "decoder", ("", "hid")),
         )
         self._prove(shape, data)

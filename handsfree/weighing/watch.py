@@ -13,10 +13,22 @@ _INTERVALS_SILENT = 4
 TORN_IN_A_ROW = 20
 """Two seconds at ten lines a second that could not be read."""
 
+_RECENT_FRAMES = 100
+_NOISY = 25
+_CLEAN = 5
+"""Of the last hundred frames: torn ones that make a line noisy, and at which it is clean again."""
+MISSES = 2
+"""Load changes that were expected while the value stood still to the digit: once may be a slip of speech."""
+
 _TROUBLES = {
     Condition.OVERLOAD: ScaleEventKind.OVERLOAD,
     Condition.UNDERLOAD: ScaleEventKind.UNDERLOAD,
     Condition.FAULT: ScaleEventKind.FAULT,
+    Condition.IMPLAUSIBLE: ScaleEventKind.IMPLAUSIBLE,
+}
+_ENDS = {
+    Condition.OVERLOAD: ScaleEventKind.OVERLOAD_OVER,
+    Condition.IMPLAUSIBLE: ScaleEventKind.PLAUSIBLE,
 }
 
 
@@ -37,6 +49,10 @@ class Watch:
         self._trouble: Condition = Condition.NORMAL
         self._unit = ""
         self._torn = 0
+        self._frames: deque[bool] = deque(maxlen=_RECENT_FRAMES)
+        self._noisy = False
+        self._shown = ""
+        self._misses = 0
 
     @property
     def down(self) -> bool:
@@ -81,8 +97,9 @@ class Watch:
     def torn(self, torn: Torn) -> list[ScaleEvent]:
         """A frame could not be read."""
         self._torn += 1
+        noise = self._noise(torn.t_ns, torn=True)
         if self._torn != TORN_IN_A_ROW:
-            return []
+            return noise
         return [self._event(torn.t_ns, ScaleEventKind.UNREADABLE, f"{torn.reason}: {torn.data[:40]!r}")]
 
     def read(self, indication: Indication) -> list[ScaleEvent]:
@@ -90,8 +107,11 @@ class Watch:
         events: list[ScaleEvent] = []
         if self._torn >= TORN_IN_A_ROW:
             events.append(self._event(indication.t_ns, ScaleEventKind.READABLE, indication.text))
+            self._frames.clear()  # what could not be read has been told
         self._torn = 0
+        events += self._noise(indication.t_ns, torn=False)
         events += self._condition(indication)
+        events += self._moved(indication)
         if indication.unit and indication.condition is Condition.NORMAL:
             if self._unit and indication.unit != self._unit:
                 events.append(
@@ -109,14 +129,38 @@ class Watch:
         self._trouble = now
         if now in _TROUBLES:
             return [self._event(indication.t_ns, _TROUBLES[now], "")]
-        over = before is Condition.OVERLOAD
-        return [
-            self._event(
-                indication.t_ns,
-                ScaleEventKind.OVERLOAD_OVER if over else ScaleEventKind.BACK,
-                "" if over else f"{before.value} over",
-            )
-        ]
+        end = _ENDS.get(before, ScaleEventKind.BACK)
+        return [self._event(indication.t_ns, end, "" if before in _ENDS else f"{before.value} over")]
 
-    def _event(self, t_ns: int, kind: ScaleEventKind, detail: str) -> ScaleEvent:
+    def expected(self, t_ns: int) -> list[ScaleEvent]:
+        """A load change was expected by now (a piece was called) and none came."""
+        if self._down is not None or self._trouble is not Condition.NORMAL or not self._shown:
+            return []
+        self._misses += 1
+        if self._misses != MISSES:
+            return []
+        return [self._event(t_ns, ScaleEventKind.STUCK, f"{self._shown} all the time")]
+
+    def _moved(self, indication: Indication) -> list[ScaleEvent]:
+        """A value that changes is not stuck."""
+        if indication.text == self._shown and indication.condition is Condition.NORMAL:
+            return []
+        stuck = self._misses >= MISSES
+        self._shown, self._misses = indication.text, 0
+        return [self._event(indication.t_ns, ScaleEventKind.MOVES, indication.text)] if stuck else []
+
+    def _noise(self, t_ns: int, *, torn: bool) -> list[ScaleEvent]:
+        """Torn frames among readable ones; a line that cannot be read at all is another trouble."""
+        self._frames.append(torn)
+        bad = sum(self._frames)
+        if not self._noisy and bad >= _NOISY and not torn:
+            self._noisy = True
+            detail = f"{bad} of {len(self._frames)} lines were torn"
+            return [self._event(t_ns, ScaleEventKind.NOISY, detail)]
+        if self._noisy and bad <= _CLEAN and len(self._frames) == _RECENT_FRAMES:
+            self._noisy = False
+            return [self._event(t_ns, ScaleEventKind.CLEAN)]
+        return []
+
+    def _event(self, t_ns: int, kind: ScaleEventKind, detail: str = "") -> ScaleEvent:
         return ScaleEvent(t_ns, self._scale, kind, detail)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from handsfree.weighing.framing import IDLE_GAP_NS
+from handsfree.weighing.guard import RangeGuard
 from handsfree.weighing.intake import Intake, Read
 from handsfree.weighing.lines import Shape
 from handsfree.weighing.messages import Indication, LoadChange, Plateau, ScaleEvent, Torn
@@ -29,6 +30,7 @@ class Weigher:
         silence_s: Time without a line after which the scale is silent; None for never.
         first_is_whole: The stream is known to begin at the beginning of a line.
         address: The scale's number, where several talk on one wire.
+        max_mg: Greatest load of the instrument, when known: what it cannot show is not believed.
     """
 
     def __init__(
@@ -43,12 +45,14 @@ class Weigher:
         silence_s: float | None = SILENCE_S,
         first_is_whole: bool = False,
         address: str = "",
+        max_mg: int | None = None,
     ) -> None:
         self.scale = scale
         self._intake = Intake(scale, shapes, unit, address, first_is_whole=first_is_whole)
         self._settling = Settling(scale, d_mg, window_s=window_s)
         self._steps = Steps(least_change_mg)
         self._watch = Watch(scale, silence_s)
+        self._guard = RangeGuard(max_mg)
         self._plateau_start_ns: int | None = None
         self._bytes_ns = -IDLE_GAP_NS
         self.torn = 0
@@ -85,6 +89,10 @@ class Weigher:
         out = self._reads(self._intake.tick(t_ns))
         return out + self._silence(self._watch.tick(t_ns), t_ns)
 
+    def expected(self, t_ns: int) -> list[ScaleEvent]:
+        """A load change should have come by now and has not: a piece was called."""
+        return self._watch.expected(t_ns)
+
     def _chunk(self, chunk: Chunk) -> list[Weighed]:
         if not chunk.data:
             return self.tick(chunk.t_ns)
@@ -114,6 +122,9 @@ class Weigher:
         if not isinstance(read, Indication):
             self.asides += 1
             return []
+        shape = self.shape
+        over = shape is not None and shape.zero_on_overload
+        read = self._guard.feed(read, zero_on_overload=over)
         out: list[Weighed] = [read, *self._watch.read(read)]
         for plateau in self._settling.feed(read):
             if plateau.start_ns != self._plateau_start_ns:

@@ -56,6 +56,8 @@ def weigher_for(scales: Mapping[str, ScaleSettings]) -> Callable[[str], Weigher]
             else to_mg(str(settings.least_change_g), "g"),
             silence_s=None if settings.only_on_key else settings.silence_s,
             first_is_whole=settings.only_on_key,
+            address=settings.address,
+            max_mg=None if settings.max_kg is None else to_mg(str(settings.max_kg), "kg"),
         )
 
     return make

@@ -90,6 +90,7 @@ def workplace(
         vocabulary,
         listener=listener,
         weigher_for=scales_wiring.weigher_for(scales),
+        carcass_scales=pairing_settings.carcass_scales,
         overheard=overheard,
     )
     began = SessionBegan(
