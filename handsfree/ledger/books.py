@@ -250,7 +250,9 @@ class Books:
 
     @_apply.register
     def _(self, body: e.CallLeftUnweighed, entry: e.Entry) -> None:
-        self._get(body.carcass).unweighed.append(body)
+        carcass = self._get(body.carcass)
+        carcass.unweighed.append(body)
+        carcass.unweighed_at.append((entry.seq, entry.posted_at))
 
     @_apply.register
     def _(self, body: e.CarcassParked, entry: e.Entry) -> None:

@@ -68,6 +68,8 @@ class Carcass:
     pieces: dict[int, Piece] = field(default_factory=dict)
     """By sequence number, in order, struck ones included."""
     unweighed: list[e.CallLeftUnweighed] = field(default_factory=list)
+    unweighed_at: list[tuple[int, str]] = field(default_factory=list)
+    """Number and time of the entry of each of `unweighed`."""
     temperatures: list[e.TemperatureNoted] = field(default_factory=list)
     notes: list[e.NoteMade] = field(default_factory=list)
     closing: e.CarcassClosed | None = None
@@ -93,6 +95,7 @@ class Carcass:
             self,
             pieces=dict(self.pieces),
             unweighed=list(self.unweighed),
+            unweighed_at=list(self.unweighed_at),
             temperatures=list(self.temperatures),
             notes=list(self.notes),
         )

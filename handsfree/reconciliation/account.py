@@ -97,7 +97,10 @@ def account_of(carcass: Carcass) -> Account:
         hot_or_cold=carcass.hot_or_cold,
         dressed=_dressed(carcass.dressed, carcass.dressed_at),
         pieces=tuple(_piece(piece) for piece in carcass.pieces.values()),
-        unweighed=tuple(Called(call.cut, call.side, call.count) for call in carcass.unweighed),
+        unweighed=tuple(
+            Called(call.cut, call.side, call.count, *at)
+            for call, at in zip(carcass.unweighed, carcass.unweighed_at, strict=True)
+        ),
     )
 
 

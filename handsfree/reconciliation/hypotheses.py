@@ -1,4 +1,4 @@
-"""What may have happened to a carcass whose balance is looked at: hypotheses with prior odds.
+"""What may have happened to a carcass whose balance is looked at: kinds, prior odds, hypotheses.
 
 Odds are against "nothing is wrong" (odds 1) and include how well the weighings themselves fit the
 hypothesis; how well the unaccounted mass fits is left to the ranking. The figures in `Odds` are
@@ -7,15 +7,11 @@ common practice, no source; a larder's own history is to sharpen them.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from enum import StrEnum
 
-from handsfree.reconciliation.account import Weighing
-from handsfree.reconciliation.balance import Balance
-from handsfree.reconciliation.effects import Effect, log_normal_density
-from handsfree.reconciliation.instruments import ScaleData
-from handsfree.reconciliation.plan import Expected, Plan
+from handsfree.reconciliation.effects import Effect
+from handsfree.reconciliation.plan import Expected
 
 
 class SuspectKind(StrEnum):
@@ -35,12 +31,28 @@ class SuspectKind(StrEnum):
     """An unnamed weighing is a planned piece; no mass is missing."""
     NAMED_WRONG = "named wrong"
     """A piece was recorded under the other side's name; no mass is missing."""
+    MISCALLED = "called by another name"
+    """A piece's weight is far off for its name; no mass is missing."""
     UNNAMED_NOT_MEAT = "unnamed weighing is no piece"
     """An unnamed weighing was a hand, a knife or a tray."""
     LOGGED_TWICE = "logged twice"
+    WHOLE_AND_PARTS = "whole and its parts"
+    """A joint was weighed whole and again in its parts."""
     CONTAINER = "container counted as meat"
     CONTAINER_INCLUDED = "container weighed with a piece"
+    TRAY_LEFT_ON = "tray left on the scale"
+    """A container was in several weighings one after the other."""
+    WRONG_UNIT = "wrong unit"
+    """Pounds were taken for kilograms, or kilograms for pounds."""
     IN_SKIN = "dressed weight in skin"
+    DRESSED_WITH_CONTAINER = "dressed weight with its hook"
+    """A hook or a tray was in the dressed weight."""
+    OTHER_CARCASS = "dressed weight of another carcass"
+    SCALE_DRIFT = "scale off"
+    """A scale's span is off by more than is known of it."""
+    PROCESS_LOSS_OFF = "process loss taken wrongly"
+    """Saw, knife and drip took more or less than they usually do."""
+    TWO_AT_ONCE = "two things at once"
     NONE_OF_THESE = "none of these"
 
 
@@ -61,19 +73,44 @@ class Odds:
     unnamed_is_planned: float = 3.0
     unnamed_not_meat: float = 0.05
     named_wrong: float = 3.0
+    miscalled_over_plan: float = 1.0
+    """A name is recorded more often than the plan has it, and another planned piece is absent."""
+    miscalled_unplanned: float = 0.03
+    """A name that the plan does not have, and a planned piece is absent."""
+    miscalled_planned: float = 0.0003
+    """Both names are planned: then the piece whose name was used is absent itself."""
+    weight_far_off: float = 0.0003
+    """A weighing that fits no mass of its name, and no absent piece either."""
     twice: float = 0.003
+    twice_apart: float = 0.001
+    """The same piece weighed again after another one."""
+    twice_other_name: float = 0.0002
+    """The same piece weighed again under another name."""
+    twice_unnamed: float = 0.03
+    """An unnamed weighing is a piece put on the pan a second time."""
+    whole_and_parts: float = 0.05
     over_plan: float = 10.0
     """How much likelier to be no piece of its own a weighing is that the plan has no room for."""
     container: float = 0.003
+    container_included: float = 0.003
+    tray_left_on: float = 0.002
+    wrong_unit_piece: float = 0.0003
+    """For one given piece."""
+    wrong_unit_from: float = 0.001
+    """For all pieces of one scale from some moment on."""
+    wrong_unit_dressed: float = 0.001
     in_skin_on: float = 3.0
     """The dressed weight is known to have been taken in skin, and no skin is among the pieces."""
     in_skin_off: float = 0.002
     in_skin_unknown: float = 0.02
+    dressed_with_container: float = 0.003
+    other_carcass: float = 0.002
+    scale_drift: float = 0.002
+    zero_wandered: float = 5.0
+    """How much likelier a scale is off whose empty pan did not come back to zero."""
+    process_off: float = 0.005
     none_of_these: float = 0.01
 
-
-#: The unaccounted mass is not moved.
-NO_EFFECT = Effect()
 
 #: Skin of a dressed deer in skin: median and log spread of its share (from memory, wide; head and
 #: hide together were 15 to 16 % of field-dressed mule deer, University of Wyoming 2003).
@@ -90,6 +127,10 @@ SAME_CUT_LOG_SD = 0.15
 DIFFERENT_PIECES_LOG_SD = 0.2
 
 
+#: The unaccounted mass is not moved.
+NO_EFFECT = Effect()
+
+
 @dataclass(frozen=True, slots=True)
 class Hypothesis:
     """One thing that may have happened."""
@@ -100,46 +141,9 @@ class Hypothesis:
     missing: tuple[Expected, ...] = ()
     entries: tuple[int, ...] = ()
     """Entries to look at, the one to put right last."""
-
-
-@dataclass(frozen=True, slots=True)
-class Scene:
-    """What hypotheses are made from: one balance and what is known around it."""
-
-    balance: Balance
-    scales: Mapping[str, ScaleData]
-    plan: Plan | None = None
-    odds: Odds = field(default_factory=Odds)
-
-    @property
-    def pieces(self) -> list[Weighing]:
-        """The weighings that count."""
-        return self.balance.account.standing()
-
-    @property
-    def whole_mg(self) -> float:
-        """What shares are taken of: the dressed weight, or the sum of the pieces without one."""
-        return float(self.balance.dressed_mg or self.balance.pieces_mg or 1)
-
-    def any_effect(self) -> Effect:
-        """The mass of a piece of which nothing is known."""
-        return Effect(ANY_SHARE * self.whole_mg, ANY_LOG_SD)
-
-    def effect_of(self, item: Expected) -> Effect:
-        """The mass of an absent item: from its other side, its own kind, its share, or any cut's."""
-        same = [piece for piece in self.pieces if piece.cut == item.cut]
-        other = [p for p in same if item.side and p.side and p.side != item.side]
-        for siblings, log_sd in ((other, PAIR_LOG_SD), (same, SAME_CUT_LOG_SD)):
-            count, mass_mg = sum(p.count for p in siblings), sum(p.mass_mg for p in siblings)
-            if count > 0 and mass_mg > 0:
-                return Effect(mass_mg / count * item.count, log_sd)
-        if item.share:
-            return Effect(item.share * item.count * self.whole_mg, item.spread)
-        return self.any_effect()
-
-    def fit(self, piece: Weighing, effect: Effect) -> float:
-        """How much better a weighing fits this effect's mass than any cut's at all."""
-        if piece.mass_mg <= 0 or effect.median_mg <= 0 or effect.log_sd <= 0:
-            return 0.0
-        any_density = log_normal_density(piece.mass_mg, ANY_SHARE * self.whole_mg, ANY_LOG_SD)
-        return log_normal_density(piece.mass_mg, effect.median_mg, effect.log_sd) / any_density
+    detail: str = ""
+    """What the words need beside pieces and entries: a scale's name, a unit."""
+    parts: tuple[Hypothesis, ...] = ()
+    """The two things of which this one is made, when it is two at once."""
+    combines: bool = True
+    """Whether it may have happened together with another thing."""

@@ -1,57 +1,59 @@
-"""Hypotheses in which a piece is absent from the record, whether its mass is missing or not."""
+"""Hypotheses in which a piece was never recorded: its mass is missing from the sum."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
-from itertools import combinations
 
-from handsfree.reconciliation.effects import Effect, together
-from handsfree.reconciliation.hypotheses import (
-    SKIN_LOG_SD,
-    SKIN_SHARE,
-    Hypothesis,
-    Scene,
-    SuspectKind,
-)
+from handsfree.reconciliation.anatomy import parts_of
+from handsfree.reconciliation.effects import together
+from handsfree.reconciliation.hypotheses import Hypothesis, SuspectKind
 from handsfree.reconciliation.plan import Expected
-
-#: No more than this many absent pieces are taken two at a time.
-PAIRS_AMONG = 12
+from handsfree.reconciliation.scene import Scene
 
 
-def missing_hypotheses(scene: Scene) -> Iterator[Hypothesis]:
-    """All hypotheses about pieces that are absent from the record, and about a skin left out."""
-    singles = list(_singles(scene))
+def missing_hypotheses(scene: Scene, singles: list[Hypothesis]) -> Iterator[Hypothesis]:
+    """All hypotheses about pieces that are absent from the record.
+
+    Args:
+        scene: The balance and what is known around it.
+        singles: From `absent_pieces`.
+    """
     yield from singles
-    yield from _two_at_once(singles)
     yield from _not_finished(scene, singles)
-    yield from _unnamed_is_absent(scene, singles)
-    yield from _named_wrong(scene, singles)
     yield from _called_elsewhere(scene, singles)
-    yield Hypothesis(SuspectKind.UNPLANNED_NOT_LOGGED, scene.odds.unplanned, scene.any_effect())
-    yield from _in_skin(scene)
+    yield Hypothesis(
+        SuspectKind.UNPLANNED_NOT_LOGGED, scene.odds.unplanned, scene.any_effect(), combines=False
+    )
 
 
-def _singles(scene: Scene) -> Iterator[Hypothesis]:
+def absent_pieces(scene: Scene) -> list[Hypothesis]:
     """Each piece that should be there, with the odds of forgotten against not cut separately."""
+    called = {(call.cut, call.side): call for call in scene.balance.account.unweighed}
+    found = []
+    for item, base in _absent(scene):
+        effect = scene.effect_of(item)
+        call = called.get((item.cut, item.side)) or called.get((item.cut, ""))
+        if call is None:
+            found.append(Hypothesis(SuspectKind.NOT_LOGGED, base, effect, (item,)))
+            continue
+        entries = (call.number,) if call.number else ()
+        odds = base * scene.odds.called
+        found.append(Hypothesis(SuspectKind.CALLED_NOT_WEIGHED, odds, effect, (item,), entries))
+    return found
+
+
+def _absent(scene: Scene) -> Iterator[tuple[Expected, float]]:
+    """Absent pieces and their prior odds."""
     if scene.plan is not None:
         absent = scene.balance.remaining
         # How closely this carcass keeps to the plan is judged by the carcass itself: the more is
         # absent, the likelier it was cut another way (a rate with a weak prior of one in a hundred).
         not_cut_rate = (0.2 + len(absent)) / (20 + len(scene.plan.expected))
-        base = scene.odds.forgotten / not_cut_rate
-    else:
-        absent = tuple(_open_pairs(scene))
-        base = scene.odds.other_half_of_pair
-    called = {(call.cut, call.side) for call in scene.balance.account.unweighed}
-    for item in absent:
-        effect = scene.effect_of(item)
-        if (item.cut, item.side) in called or (item.cut, "") in called:
-            odds = base * scene.odds.called
-            yield Hypothesis(SuspectKind.CALLED_NOT_WEIGHED, odds, effect, (item,))
-        else:
-            yield Hypothesis(SuspectKind.NOT_LOGGED, base, effect, (item,))
+        yield from ((item, scene.odds.forgotten / not_cut_rate) for item in absent)
+    for item in _open_pairs(scene):
+        # What the plan has is judged by the plan; it may say nothing of a haunch broken down further.
+        if scene.plan is None or not scene.plan.expects(item.cut):
+            yield item, scene.odds.other_half_of_pair
 
 
 def _open_pairs(scene: Scene) -> Iterator[Expected]:
@@ -61,59 +63,44 @@ def _open_pairs(scene: Scene) -> Iterator[Expected]:
             sides.setdefault(piece.cut, set()).add(piece.side)
     for cut, found in sides.items():
         if len(found) == 1:
-            yield Expected(cut, "right" if "left" in found else "left")
+            other = Expected(cut, "right" if "left" in found else "left")
+            if not _other_form(scene, other):
+                yield other
 
 
-def _two_at_once(singles: list[Hypothesis]) -> Iterator[Hypothesis]:
-    likeliest = sorted(singles, key=lambda one: -one.odds)[:PAIRS_AMONG]
-    for one, two in combinations(likeliest, 2):
-        kind = one.kind if one.kind is two.kind else SuspectKind.NOT_LOGGED
-        effect = together([one.effect, two.effect])
-        yield Hypothesis(kind, one.odds * two.odds, effect, one.missing + two.missing)
+def _other_form(scene: Scene, item: Expected) -> bool:
+    """Whether the other side was cut otherwise: kept whole, or broken down further.
+
+    Joints that lie side by side on the recorded side, as a haunch and its shank, are no sign of it.
+    """
+    below = parts_of(item.cut, scene.parts)
+    beside = {piece.cut for piece in scene.pieces if piece.side != item.side}
+    return any(
+        piece.side == item.side
+        and piece.cut not in beside
+        and (piece.cut in below or item.cut in parts_of(piece.cut, scene.parts))
+        for piece in scene.pieces
+    )
 
 
 def _not_finished(scene: Scene, singles: list[Hypothesis]) -> Iterator[Hypothesis]:
     if len(singles) >= 3:
         missing = tuple(item for one in singles for item in one.missing)
         effect = together([one.effect for one in singles])
-        yield Hypothesis(SuspectKind.NOT_FINISHED, scene.odds.not_finished, effect, missing)
-
-
-def _unnamed_is_absent(scene: Scene, singles: list[Hypothesis]) -> Iterator[Hypothesis]:
-    """An unnamed weighing is an absent piece; alone, or with another piece forgotten."""
-    for piece in scene.balance.unnamed:
-        for one in singles:
-            odds = scene.odds.unnamed_is_planned * scene.fit(piece, one.effect)
-            yield Hypothesis(SuspectKind.UNNAMED, odds, Effect(), one.missing, (piece.number,))
-            yield from (replace(two, odds=two.odds * odds) for two in singles if two is not one)
-
-
-def _named_wrong(scene: Scene, singles: list[Hypothesis]) -> Iterator[Hypothesis]:
-    """A side recorded more often than there is room for while the other side is absent."""
-    for one in singles:
-        (item,) = one.missing
-        other = [p for p in scene.pieces if item.side and p.cut == item.cut and p.side not in ("", item.side)]
-        if sum(piece.count for piece in other) > item.count:
-            numbers = tuple(piece.number for piece in other)
-            odds = scene.odds.named_wrong
-            yield Hypothesis(SuspectKind.NAMED_WRONG, odds, Effect(), one.missing, numbers)
+        odds = scene.odds.not_finished
+        yield Hypothesis(SuspectKind.NOT_FINISHED, odds, effect, missing, combines=False)
 
 
 def _called_elsewhere(scene: Scene, singles: list[Hypothesis]) -> Iterator[Hypothesis]:
     """Calls without a weight that are none of the pieces known to be absent."""
     absent = {item.cut for one in singles for item in one.missing}
-    for call in dict.fromkeys(scene.balance.account.unweighed):
-        if call.cut in absent:
+    seen = set()
+    for call in scene.balance.account.unweighed:
+        if call.cut in absent or (call.cut, call.side) in seen:
             continue
+        seen.add((call.cut, call.side))
         recorded = any(p.cut == call.cut and call.side in ("", p.side) for p in scene.pieces)
         item = Expected(call.cut, call.side, call.count)
         odds = scene.odds.called_and_recorded if recorded else scene.odds.called_unplanned
-        yield Hypothesis(SuspectKind.CALLED_NOT_WEIGHED, odds, scene.effect_of(item), (item,))
-
-
-def _in_skin(scene: Scene) -> Iterator[Hypothesis]:
-    if any(piece.cut == "skin" for piece in scene.pieces):
-        return
-    by_skin = {"on": scene.odds.in_skin_on, "off": scene.odds.in_skin_off}
-    odds = by_skin.get(scene.balance.account.skin, scene.odds.in_skin_unknown)
-    yield Hypothesis(SuspectKind.IN_SKIN, odds, Effect(SKIN_SHARE * scene.whole_mg, SKIN_LOG_SD))
+        entries = (call.number,) if call.number else ()
+        yield Hypothesis(SuspectKind.CALLED_NOT_WEIGHED, odds, scene.effect_of(item), (item,), entries)

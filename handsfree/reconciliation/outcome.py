@@ -109,6 +109,9 @@ def _suspect(suspect: Suspect) -> dict[str, Any]:
         "u_g": grams_of(suspect.u_mg),
         "words": suspect.words,
         "remedy": suspect.remedy,
+        "say": list(suspect.say),
+        "moments": list(suspect.moments),
+        "parts": [str(kind) for kind in suspect.parts],
     }
 
 

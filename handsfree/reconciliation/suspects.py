@@ -12,17 +12,24 @@ from dataclasses import dataclass
 from math import fsum, hypot
 
 from handsfree.reconciliation.balance import Balance
-from handsfree.reconciliation.effects import Effect, normal_density
-from handsfree.reconciliation.hypotheses import Hypothesis, Odds, Scene, SuspectKind
+from handsfree.reconciliation.circumstances import circumstance_hypotheses
+from handsfree.reconciliation.combining import two_at_once
+from handsfree.reconciliation.effects import densities, normal_density
+from handsfree.reconciliation.hypotheses import Hypothesis, Odds, SuspectKind
 from handsfree.reconciliation.instruments import ScaleData
-from handsfree.reconciliation.missing import missing_hypotheses
+from handsfree.reconciliation.misnamed import misnamed_hypotheses
+from handsfree.reconciliation.missing import absent_pieces, missing_hypotheses
 from handsfree.reconciliation.plan import Expected, Plan
+from handsfree.reconciliation.scene import Scene
 from handsfree.reconciliation.surplus import surplus_hypotheses
-from handsfree.reconciliation.words import remedy_for, words_for_suspect
+from handsfree.reconciliation.trays import tray_hypotheses
+from handsfree.reconciliation.units import unit_hypotheses
+from handsfree.reconciliation.words import phrases_for, remedy_for, words_for_suspect
 
-#: "None of these" leaves a rest of either sign, of this part of the dressed weight (one standard
-#: deviation; common practice, no source).
-NONE_OF_THESE_SHARE = 0.10
+#: "None of these" leaves a rest of either sign, of one of these parts of the dressed weight (standard
+#: deviations, one as likely as the other; common practice, no source). The second is wider than all
+#: else that is thought of, so that a rest far out is no evidence for what merely reaches further.
+NONE_OF_THESE_SHARES = (0.10, 0.50)
 #: Suspects less probable than this are counted into "none of these".
 LEAST_POSTERIOR = 0.002
 
@@ -48,6 +55,12 @@ class Suspect:
     """What probably happened, as a clause: "the left shank was not logged (about 0.62 kg)"."""
     remedy: str
     """What to look at, and the words to say to put it right."""
+    say: tuple[str, ...] = ()
+    """The words to say by themselves: "ledger that was right shank", "right shank"."""
+    moments: tuple[str, ...] = ()
+    """When `entries` were made (RFC 3339), where it is known."""
+    parts: tuple[SuspectKind, ...] = ()
+    """The two kinds of which this one is made, when it is two things at once."""
 
     @property
     def is_fault(self) -> bool:
@@ -68,28 +81,41 @@ def suspects_of(
     """
     odds = odds if odds is not None else Odds()
     scene = Scene(balance, scales, plan, odds)
-    hypotheses = [
-        Hypothesis(SuspectKind.NOTHING, 1.0),
-        *missing_hypotheses(scene),
-        *surplus_hypotheses(scene),
-    ]
+    hypotheses = _hypotheses(scene)
     rest_mg = balance.unaccounted_mg
     u_mg = max(balance.budget.u_mg, 1.0) if balance.budget is not None else 1.0
-    weights = [one.odds * _density(one.effect, rest_mg, u_mg) for one in hypotheses]
-    wide_mg = hypot(NONE_OF_THESE_SHARE * scene.whole_mg, u_mg)
-    other = odds.none_of_these * (normal_density(rest_mg, wide_mg) if rest_mg is not None else 1.0)
+    likelihoods = (
+        densities([one.effect for one in hypotheses], rest_mg, u_mg).tolist()
+        if rest_mg is not None
+        else [1.0] * len(hypotheses)
+    )
+    weights = [one.odds * likelihood for one, likelihood in zip(hypotheses, likelihoods, strict=True)]
+    other = odds.none_of_these * _none_of_these(rest_mg, scene.whole_mg, u_mg)
     total = fsum([*weights, other])
     if total <= 0.0:  # further out than a float can tell: nothing known fits
         weights, other, total = [0.0] * len(weights), 1.0, 1.0
     grouped = _grouped(hypotheses, [weight / total for weight in weights])
     kept = [
-        _suspect(one, posterior, rest_mg, u_mg, balance.account.tag)
+        _suspect(one, posterior, rest_mg, u_mg, balance)
         for one, posterior in grouped
         if posterior >= LEAST_POSTERIOR or one.kind is SuspectKind.NOTHING
     ]
     rest = max(0.0, 1.0 - fsum(suspect.posterior for suspect in kept))
-    kept.append(_suspect(Hypothesis(SuspectKind.NONE_OF_THESE, 0.0), rest, None, u_mg, ""))
+    kept.append(_suspect(Hypothesis(SuspectKind.NONE_OF_THESE, 0.0), rest, None, u_mg, balance))
     return tuple(sorted(kept, key=lambda suspect: -suspect.posterior))
+
+
+def _hypotheses(scene: Scene) -> list[Hypothesis]:
+    absent = absent_pieces(scene)
+    single = [
+        *missing_hypotheses(scene, absent),
+        *misnamed_hypotheses(scene, absent),
+        *surplus_hypotheses(scene),
+        *tray_hypotheses(scene),
+        *unit_hypotheses(scene),
+        *circumstance_hypotheses(scene),
+    ]
+    return [Hypothesis(SuspectKind.NOTHING, 1.0), *single, *two_at_once(single)]
 
 
 def probable(suspects: Iterable[Suspect], least: float = 0.5) -> Suspect | None:
@@ -104,26 +130,45 @@ def first_fault(suspects: Iterable[Suspect]) -> Suspect | None:
     return max(faults, key=lambda suspect: suspect.posterior, default=None)
 
 
-def _density(effect: Effect, rest_mg: int | None, u_mg: float) -> float:
-    return effect.density(rest_mg, u_mg) if rest_mg is not None else 1.0
+def _none_of_these(rest_mg: int | None, whole_mg: float, u_mg: float) -> float:
+    """Density of the unaccounted mass when something happened that is not thought of."""
+    if rest_mg is None:
+        return 1.0
+    wide = [normal_density(rest_mg, hypot(share * whole_mg, u_mg)) for share in NONE_OF_THESE_SHARES]
+    return fsum(wide) / len(wide)
 
 
 def _grouped(hypotheses: list[Hypothesis], posteriors: list[float]) -> list[tuple[Hypothesis, float]]:
     """Hypotheses that tell the butcher the same thing, taken together."""
     groups: dict[tuple[object, ...], list[tuple[Hypothesis, float]]] = {}
     for one, posterior in zip(hypotheses, posteriors, strict=True):
-        groups.setdefault((one.kind, one.missing, one.entries), []).append((one, posterior))
+        groups.setdefault(_told(one), []).append((one, posterior))
     return [
         (max(group, key=lambda pair: pair[1])[0], fsum(posterior for _, posterior in group))
         for group in groups.values()
     ]
 
 
-def _suspect(one: Hypothesis, posterior: float, rest_mg: int | None, u_mg: float, tag: str) -> Suspect:
+def _told(one: Hypothesis) -> tuple[object, ...]:
+    parts = tuple(_told(part) for part in one.parts)
+    # A scale or a unit makes another thing of it; how long a run was, does not.
+    detail = "" if one.kind is SuspectKind.TRAY_LEFT_ON else one.detail
+    return one.kind, one.missing, one.entries, detail, parts
+
+
+def _suspect(
+    one: Hypothesis, posterior: float, rest_mg: int | None, u_mg: float, balance: Balance
+) -> Suspect:
     if rest_mg is None:
-        mass_mg, spread_mg = one.effect.median_mg, one.effect.median_mg * one.effect.log_sd
+        effect = one.effect
+        mass_mg, spread_mg = abs(effect.signed_median_mg()), effect.median_mg * effect.log_sd
     else:
         mass_mg, spread_mg = one.effect.estimate(rest_mg, u_mg)
+    times = {piece.number: piece.posted_at for piece in balance.account.pieces}
+    times |= {call.number: call.posted_at for call in balance.account.unweighed}
+    if balance.account.dressed is not None and not one.entries and one.kind in _ABOUT_DRESSED:
+        times[0] = balance.account.dressed.posted_at
+    about = one.entries or ((0,) if 0 in times and one.kind in _ABOUT_DRESSED else ())
     return Suspect(
         kind=one.kind,
         posterior=posterior,
@@ -131,6 +176,30 @@ def _suspect(one: Hypothesis, posterior: float, rest_mg: int | None, u_mg: float
         entries=one.entries,
         mass_mg=round(mass_mg),
         u_mg=round(spread_mg),
-        words=words_for_suspect(one, round(mass_mg)),
-        remedy=remedy_for(one, tag),
+        words=words_for_suspect(one, round(mass_mg), _part_masses(one, rest_mg, u_mg)),
+        remedy=remedy_for(one, balance.account.tag),
+        say=phrases_for(one),
+        moments=tuple(times[number] for number in about if times.get(number)),
+        parts=tuple(part.kind for part in one.parts),
     )
+
+
+_ABOUT_DRESSED = (
+    SuspectKind.IN_SKIN,
+    SuspectKind.DRESSED_WITH_CONTAINER,
+    SuspectKind.OTHER_CARCASS,
+    SuspectKind.WRONG_UNIT,
+)
+
+
+def _part_masses(one: Hypothesis, rest_mg: int | None, u_mg: float) -> tuple[int, ...]:
+    """Best estimate of the mass of each part of two things at once."""
+    masses = []
+    for part in one.parts:
+        others = [other.effect for other in one.parts if other is not part]
+        if rest_mg is None or part.effect.log_sd <= 0.0:
+            masses.append(abs(part.effect.signed_median_mg()))
+        else:
+            rest = rest_mg - fsum(effect.signed_median_mg() for effect in others)
+            masses.append(part.effect.estimate(rest, u_mg)[0])
+    return tuple(round(mass) for mass in masses)

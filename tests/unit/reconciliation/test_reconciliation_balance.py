@@ -203,7 +203,9 @@ def test_a_call_left_unweighed_in_the_ledger_is_the_first_suspect() -> None:
         piece(4_000, "bone", "", "stock"),
     )  # fmt: skip
     outcome = reconcile(books.carcasses[1], SCALES, NO_LOSS)
-    assert outcome.balance.account.unweighed == (Called("neck"),)
+    assert outcome.balance.account.unweighed == (
+        Called("neck", number=5, posted_at="2026-11-25T08:00:00.000000Z"),
+    )
     # 1 kg of 10 kg is open: a neck that was called is far likelier than a right haunch of 1 kg.
     assert outcome.headline() == "Probably the neck was called but not weighed (about 1.00 kg)."
     assert outcome.spoken().startswith("1.00 kilograms missing.")

@@ -61,9 +61,9 @@ def test_a_carcass_from_the_rail_to_the_close() -> None:
     assert carcass.dressed is not None
     assert (carcass.dressed.mass_mg, carcass.dressed.scale) == (8_200_000, "rail")
     assert carcass.closing is not None
-    # 8200 - 4135 - 3980 = 85 g, less 0.6 % expected loss (49 g): the rest closes by identity.
+    # 8200 - 4135 - 3980 = 85 g, less the expected losses (57 g, 0.7 %): the rest closes by identity.
     closed = next(o.reconciliation for o in outcomes if o.reconciliation)
-    assert closed.balance.unaccounted_mg == 85_000_000 // 1000 - closed.balance.cutting_loss_mg
+    assert closed.balance.unaccounted_mg == 85_000_000 // 1000 - closed.balance.process_loss_mg
     assert closed.balance.closes()
     assert isinstance(list(store.entries())[-1].body, SessionEnded)
 
