@@ -41,6 +41,35 @@ class SystemClock:
         return self._started_at
 
 
+class WallClockWatch:
+    """Notices when the machine's clock is set, or stood still while it slept: times would no longer fit.
+
+    Pure: the caller brings both times.
+
+    Args:
+        started_at: The wall time at which the session's time was 0.
+        least_s: Smallest jump to tell; a time service moves a clock slowly by less.
+    """
+
+    def __init__(self, started_at: datetime, least_s: float = 2.0) -> None:
+        self._least_s = least_s
+        self._zero = started_at
+
+    def feed(self, now_ns: int, wall: datetime) -> float | None:
+        """Seconds by which the clock was set since it was last looked at (forward is positive); None: not."""
+        jump_s = (wall - wall_time(self._zero, now_ns)).total_seconds()
+        if abs(jump_s) < self._least_s:
+            return None
+        self._zero = wall_time(wall, -now_ns)
+        return jump_s
+
+
+def clock_was_set(jump_s: float) -> str:
+    """A jump of the clock in words: "the clock was set forward by 3600 seconds"."""
+    way = "forward" if jump_s > 0 else "back"
+    return f"the clock was set {way} by {abs(jump_s):.0f} seconds"
+
+
 def seconds(t_ns: int) -> float:
     """Nanoseconds as seconds, for showing and for arithmetic that need not be exact."""
     return t_ns / NS_PER_S

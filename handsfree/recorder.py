@@ -6,7 +6,7 @@ the larder of its own: that is in the books, rebuilt from the ledger at the star
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 
 from handsfree.clerk import Clerk, DeviceTrouble, Outcome
 from handsfree.merging import DeviceStep, ScaleStep, SoundStep, Step
@@ -59,6 +59,11 @@ class Recorder:
     def weighers(self) -> Mapping[str, Weigher]:
         """The scales heard from so far."""
         return self._weighers
+
+    def expect(self, scales: Iterable[str]) -> None:
+        """Scales that should send: one that never says a word is told as silent too."""
+        for scale in scales:
+            self._weigher(scale)
 
     def take(self, step: Step) -> Iterator[Outcome]:
         """What follows from one step; each outcome is on disk when it is handed out."""

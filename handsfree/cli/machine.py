@@ -14,7 +14,7 @@ from handsfree.wiring.devices import devices as find_devices
 @click.command(epilog=example("handsfree devices"))
 @json_option
 def devices(as_json: bool) -> None:
-    """List microphones and serial ports, and where settings and ledger lie."""
+    """List microphones, serial ports and USB scales, and where settings, ledger and captures lie."""
     found = find_devices()
     if as_json:
         print_json(found)
@@ -30,8 +30,14 @@ def devices(as_json: bool) -> None:
         click.echo(f"   {each['port']}  {each['description']}")
     if not found["serial_ports"]:
         click.echo("   none")
+    click.echo("USB scales")
+    for each in found["usb_scales"]:
+        click.echo(f"   {each['port']}  {each['description']}")
+    if not found["usb_scales"]:
+        click.echo(f"   none{': ' if found['usb_trouble'] else ''}{found['usb_trouble']}")
     click.echo(f"Settings file  {found['settings_file']}")
     click.echo(f"Ledger file    {found['ledger_file']}")
+    click.echo(f"Captures       {found['captures_folder']}")
 
 
 @click.group(epilog=example("handsfree models list"))

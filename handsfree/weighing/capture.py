@@ -2,7 +2,9 @@
 
 `scale.csv` has the header `seconds,scale,line` and one row a line as the scale sent it, with the
 escapes of a Python string literal. Where no row of a scale ends in a line end, each row is a whole
-line; otherwise the rows are the bytes as they came, and a row without a line end is a torn one.
+line; otherwise the rows are the bytes as they came, and a row without a line end is a torn one. A row
+that ends in a single backslash is no line but bytes as they came, for scales that send no line ends; a
+backslash alone says that the port was lost there.
 """
 
 from __future__ import annotations
@@ -16,7 +18,7 @@ from pathlib import Path
 
 from handsfree.errors import ConfigError, SessionError
 from handsfree.weighing.escapes import unescape
-from handsfree.weighing.ports import Chunk, Ended, Received
+from handsfree.weighing.ports import Chunk, Ended, Lost, Received
 
 HEADER = ["seconds", "scale", "line"]
 LINES_PER_S = 10.0
@@ -35,7 +37,7 @@ class CaptureTransport:
         chunks: What it sent, in time order.
     """
 
-    def __init__(self, scale: str, chunks: Sequence[Chunk]) -> None:
+    def __init__(self, scale: str, chunks: Sequence[Chunk | Lost]) -> None:
         self._scale = scale
         self._chunks = tuple(chunks)
         self._next = 0
@@ -72,6 +74,8 @@ class CaptureTransport:
 class _Row:
     t_ns: int
     data: bytes
+    goes_on: bool
+    """Bytes as they came, whatever the other rows are."""
 
 
 def open_capture(
@@ -155,9 +159,17 @@ def _row(cells: list[str]) -> tuple[str, _Row]:
     if not name:
         raise ValueError("the scale has no name")
     # A line with commas that was written without quotes still is one line.
-    return name, _Row(round(seconds * 1_000_000_000), unescape(",".join(cells[2:])))
+    text = ",".join(cells[2:])
+    goes_on = (len(text) - len(text.rstrip("\\"))) % 2 == 1
+    return name, _Row(round(seconds * 1_000_000_000), unescape(text[:-1] if goes_on else text), goes_on)
 
 
-def _chunks(rows: list[_Row]) -> list[Chunk]:
-    whole = not any(row.data.endswith(_LINE_ENDS) for row in rows)
-    return [Chunk(row.t_ns, row.data + (b"\r\n" if whole else b"")) for row in rows if row.data or whole]
+def _chunks(rows: list[_Row]) -> list[Chunk | Lost]:
+    if any(row.goes_on or row.data.endswith(_LINE_ENDS) for row in rows):
+        lost = "the port was lost, as recorded"
+        return [
+            Chunk(row.t_ns, row.data) if row.data else Lost(row.t_ns, lost)
+            for row in rows
+            if row.data or row.goes_on
+        ]
+    return [Chunk(row.t_ns, row.data + b"\r\n") for row in rows]

@@ -13,8 +13,12 @@ from typing import Self
 from handsfree.errors import SessionError
 from handsfree.weighing.capture import HEADER
 from handsfree.weighing.escapes import escape
-from handsfree.weighing.framing import IDLE_GAP_NS, LIMIT_BYTES
-from handsfree.weighing.ports import Chunk, Ended, Lost, Received
+from handsfree.weighing.framing import IDLE_GAP_NS
+from handsfree.weighing.ports import Chunk, Ended, Lost, Received, Transport
+
+LINE_BYTES = 64
+"""More than the longest line known here (42): a stream with more between two line ends sends none."""
+_CHECK_BYTES = 2
 
 _ROW = re.compile(rb"[^\r\n\x03]*(?:\x03|\r\n|\r|\n)", re.DOTALL)
 
@@ -24,7 +28,9 @@ class CaptureWriter:
 
     A row is a line with its line end, stamped with the arrival of its last byte; a rest that a
     pause, a lost port or the end cut off is a row without a line end. So a replay of the file frames
-    the bytes exactly as the live stream did.
+    the bytes exactly as the live stream did. A check character behind a block, and bytes of a scale that
+    sends no line ends at all, are rows as they come: held back for an end they would get a wrong time.
+    Those end in a backslash; a backslash alone says that the port was lost.
 
     Args:
         path: The file; made with its header when it is not there.
@@ -37,6 +43,7 @@ class CaptureWriter:
     def __init__(self, path: Path) -> None:
         self._path = path
         self._rests: dict[str, tuple[int, bytes]] = {}
+        self._endless: set[str] = set()
         try:
             fresh = not path.exists() or path.stat().st_size == 0
             self._file = path.open("a", encoding="ascii", newline="")
@@ -58,6 +65,8 @@ class CaptureWriter:
             self._chunk(scale, received)
         elif isinstance(received, (Lost, Ended)):
             self._flush(scale)
+            if isinstance(received, Lost):
+                self._row(received.t_ns, scale, b"", goes_on=True)
 
     def close(self) -> None:
         """Write the rests and close. Safe to call twice."""
@@ -86,17 +95,22 @@ class CaptureWriter:
             self._row(chunk.t_ns, scale, match[0])
             end = match.end()
         self._rests[scale] = (chunk.t_ns, data[end:])
-        if len(data) - end > LIMIT_BYTES:
+        if end:
+            self._endless.discard(scale)
+        after_block = data[:end].endswith(b"\x03") and 0 < len(data) - end <= _CHECK_BYTES
+        if len(data) - end > LINE_BYTES:
+            self._endless.add(scale)
+        if after_block or scale in self._endless:
             self._flush(scale)
 
     def _flush(self, scale: str) -> None:
         t_ns, rest = self._rests.pop(scale, (0, b""))
         if rest:
-            self._row(t_ns, scale, rest)
+            self._row(t_ns, scale, rest, goes_on=scale in self._endless)
 
-    def _row(self, t_ns: int, scale: str, data: bytes) -> None:
+    def _row(self, t_ns: int, scale: str, data: bytes, *, goes_on: bool = False) -> None:
         # Nine decimals: the replay must carry the very same nanoseconds.
-        self._write([f"{Decimal(t_ns).scaleb(-9):f}", scale, escape(data)])
+        self._write([f"{Decimal(t_ns).scaleb(-9):f}", scale, escape(data) + "\\" * goes_on])
 
     def _write(self, cells: list[str]) -> None:
         try:
@@ -113,3 +127,49 @@ class CaptureWriter:
             kept="rows before this one are in the file",
             next_step="free some space or choose another folder",
         )
+
+
+class Spied:
+    """A transport that passes everything on and writes it into a capture, to be sent in.
+
+    Args:
+        transport: Where the scale is.
+        writer: Where the capture goes.
+
+    A capture that cannot be written ends the capture and not the weighing; `trouble` says why.
+    """
+
+    def __init__(self, transport: Transport, writer: CaptureWriter) -> None:
+        self._transport = transport
+        self._writer = writer
+        self.trouble = ""
+
+    @property
+    def scale(self) -> str:
+        """Name of the instrument at the other end."""
+        return self._transport.scale
+
+    def receive(self, timeout_s: float) -> Received:
+        """The next bytes, kept first; see `handsfree.weighing.ports.Transport`.
+
+        Raises:
+            ScaleError: The port cannot be opened at the first use.
+        """
+        received = self._transport.receive(timeout_s)
+        try:
+            self._writer.feed(self.scale, received)
+        except SessionError as error:
+            self.trouble = str(error)
+        return received
+
+    def send(self, data: bytes) -> None:
+        """Send a request to the scale."""
+        self._transport.send(data)
+
+    def close(self) -> None:
+        """Free the port and finish the capture."""
+        self._transport.close()
+        try:
+            self._writer.close()
+        except SessionError as error:
+            self.trouble = str(error)

@@ -1,4 +1,4 @@
-"""A scale on a serial port, opened by URL: a device, a pseudo-terminal, loop://, spy://, socket://.
+"""A scale on a serial port, opened by URL: a device, a pseudo-terminal, loop://, socket://, rfc2217://.
 
 An edge: the only module that imports pyserial.
 """
@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import contextlib
 import errno
+import socket
 import threading
 from dataclasses import dataclass
 from pathlib import Path
@@ -76,7 +77,7 @@ class SerialPort:
         self._settings = settings or SerialSettings()
         self._retry_ns = from_seconds(retry_s)
         self._port: Any = None
-        self._opened_once = False
+        self._tried = False
         self._next_try_ns = 0
         self._failed_send = ""
         self._closing = threading.Event()
@@ -90,7 +91,7 @@ class SerialPort:
         """The next bytes; see `handsfree.weighing.ports.Transport`.
 
         Raises:
-            ScaleError: The port cannot be opened at the first use.
+            ScaleError: The port cannot be opened at the first use; later calls go on trying.
         """
         if self._closing.is_set():
             return Ended(self._clock.now_ns())
@@ -128,22 +129,22 @@ class SerialPort:
 
     def _reopen(self) -> bool:
         now_ns = self._clock.now_ns()
-        if self._opened_once and now_ns < self._next_try_ns:
+        if self._tried and now_ns < self._next_try_ns:
             return False
+        first, self._tried = not self._tried, True
         try:
             self._port = self._open()
         except ScaleError:
-            if not self._opened_once:
-                raise
             self._next_try_ns = now_ns + self._retry_ns
+            if first:
+                raise
             return False
-        self._opened_once = True
         return True
 
     def _open(self) -> Any:
         settings = self._settings
         try:
-            return serial.serial_for_url(
+            port = serial.serial_for_url(
                 self._url,
                 baudrate=settings.baud,
                 bytesize=settings.bits,
@@ -152,6 +153,26 @@ class SerialPort:
                 write_timeout=_WRITE_TIMEOUT_S,
                 exclusive=True,
             )
+        except (OSError, ValueError) as error:
+            raise explain(self._scale, self._url, error) from None
+        _keep_alive(port)
+        return port
+
+    def retune(self, settings: SerialSettings) -> None:
+        """Talk with other settings from here on; bytes that came with the old ones are dropped.
+
+        Raises:
+            ScaleError: The port cannot do that.
+        """
+        self._settings = settings
+        if self._port is None:
+            return
+        try:
+            self._port.baudrate = settings.baud
+            self._port.bytesize = settings.bits
+            self._port.parity = settings.parity
+            self._port.stopbits = settings.stop
+            self._port.reset_input_buffer()
         except (OSError, ValueError) as error:
             raise explain(self._scale, self._url, error) from None
 
@@ -169,6 +190,18 @@ class SerialPort:
                 port.close()
             except OSError:
                 return  # the device is gone already: there is nothing left to free
+
+
+def _keep_alive(port: Any) -> None:
+    """Have a dead network connection noticed: a cable that was pulled ends no connection by itself."""
+    connection = getattr(port, "_socket", None)  # the library offers no other way to it
+    if not isinstance(connection, socket.socket):
+        return
+    with contextlib.suppress(OSError, AttributeError):  # not every system has these
+        connection.setsockopt(socket.SOL_SOCKET, socket.SO_KEEPALIVE, 1)
+        connection.setsockopt(socket.IPPROTO_TCP, socket.TCP_KEEPIDLE, 3)
+        connection.setsockopt(socket.IPPROTO_TCP, socket.TCP_KEEPINTVL, 2)
+        connection.setsockopt(socket.IPPROTO_TCP, socket.TCP_KEEPCNT, 3)
 
 
 def explain(scale: str, url: str, error: OSError | ValueError) -> ScaleError:

@@ -7,6 +7,7 @@ import threading
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack, suppress
 from dataclasses import dataclass, field
+from datetime import UTC, datetime
 from pathlib import Path
 
 from handsfree.answering import enquiries
@@ -15,24 +16,25 @@ from handsfree.answering.loudspeaker import Loudspeaker
 from handsfree.answering.speaker import Answerer
 from handsfree.answering.system_voice import SystemVoice
 from handsfree.answering.voices import FirstVoice
-from handsfree.clock import Clock, SystemClock
+from handsfree.clock import Clock, SystemClock, WallClockWatch, clock_was_set
 from handsfree.config import Config
-from handsfree.errors import ConfigError, HandsfreeError
+from handsfree.errors import ConfigError, HandsfreeError, ScaleError
 from handsfree.ledger.sqlite_store import open_ledger
-from handsfree.merging import ScaleStep, SoundStep, Step, StepBuffer
+from handsfree.merging import DeviceStep, ScaleStep, SoundStep, Step, StepBuffer
 from handsfree.session_folder import SessionDescription
 from handsfree.speech.hearing import Listener
 from handsfree.speech.messages import AudioBlock
 from handsfree.speech.microphone import Microphone
 from handsfree.speech.ports import SoundSource
 from handsfree.weighing.ports import Chunk, Ended, Lost, Transport
-from handsfree.wiring import hearing, scales, words
+from handsfree.wiring import hearing, scale_ports, words
 from handsfree.wiring.keeping import SessionKeeper
 from handsfree.wiring.replaying import Watch
 from handsfree.wiring.sound_steps import flagged, sound_steps
 from handsfree.wiring.workplace import Occasion, Workplace, workplace
 
 _POLL_S = 0.05
+_TICK_NS = 250_000_000
 #: The longest to wait for the first sound; without a loudspeaker it comes back at once.
 _AWAKE_S = 8.0
 #: The longest a source may take to hand over what it still has.
@@ -78,7 +80,7 @@ def record(config: Config, options: LiveOptions, watch: Watch) -> Workplace:
         microphone = Microphone(clock, _device(config.speech.microphone)) if options.sound else None
         if microphone is not None:
             stack.callback(microphone.close)
-        ports = [scales.port(settings, clock) for settings in config.scales.values()]
+        ports = scale_ports.transports(config.scales, clock, tell=options.tell)
         for port in ports:
             stack.callback(port.close)
         occasion = Occasion("live", clock.started_at(), engine.name if engine else "", plan=options.plan)
@@ -91,6 +93,7 @@ def record(config: Config, options: LiveOptions, watch: Watch) -> Workplace:
             listener=listener,
             overheard=watch.utterance,
         )
+        place.recorder.expect(config.scales)
         keeper = _keeper(config, options, clock, sound=microphone is not None)
         if keeper is not None:
             stack.callback(keeper.close)
@@ -102,7 +105,9 @@ def record(config: Config, options: LiveOptions, watch: Watch) -> Workplace:
             answerer.say(enquiries.awake())
         live = _Live(place, watch, options, clock, keeper, answerer)
         for port in ports:
-            live.listen_to_scale(port)
+            # With one scale alone a port that is not there is a mistake to be put right at once; with two
+            # the other goes on.
+            live.listen_to_scale(port, patient=len(ports) > 1)
         if microphone is not None and first_half is not None:
             blocks = live.heard(microphone)
             live.listen_to(sound_steps(blocks, first_half))
@@ -170,18 +175,30 @@ class _Live:
         """Take steps of sound from a thread."""
         self._thread("hearing", lambda: self._pass_on(steps))
 
-    def listen_to_scale(self, transport: Transport) -> None:
-        """Take bytes of a scale from a thread."""
+    def listen_to_scale(self, transport: Transport, *, patient: bool = False) -> None:
+        """Take bytes of a scale from a thread; a patient one waits for a port that is not there yet."""
         self._sources.append(transport)
-        self._thread(f"scale {transport.scale}", lambda: self._pass_on(self._scale_steps(transport)))
+        self._thread(
+            f"scale {transport.scale}",
+            lambda: self._pass_on(self._scale_steps(transport, patient=patient)),
+        )
 
     def run(self, *, sound: bool) -> None:
         """Decide until stopped, then end in order whatever the reason."""
         buffer = StepBuffer(sound=sound)
         reason = "stopped"
+        ticked_ns = 0
         try:
+            jumps = WallClockWatch(self._clock.started_at())
             while not self._options.stop.is_set():
                 self._collect(buffer)
+                now_ns = self._clock.now_ns()
+                if not sound and now_ns - ticked_ns >= _TICK_NS:
+                    # Nothing else tells the weighers that time passed while a scale is silent.
+                    ticked_ns = now_ns
+                    buffer.push(SoundStep(now_ns))
+                if (jump_s := jumps.feed(now_ns, datetime.now(UTC))) is not None:
+                    buffer.push(DeviceStep(now_ns, "clock", clock_was_set(jump_s)))
                 for step in buffer.ready(self._clock.now_ns()):
                     self._take(step)
         except KeyboardInterrupt:
@@ -235,9 +252,15 @@ class _Live:
         if isinstance(step, SoundStep):
             self._watch.progress(step.t_ns / 1e9, 0.0)
 
-    def _scale_steps(self, transport: Transport) -> Iterator[Step]:
+    def _scale_steps(self, transport: Transport, *, patient: bool) -> Iterator[Step]:
         while not self._stopped.is_set():
-            received = transport.receive(0.2)
+            try:
+                received = transport.receive(0.2)
+            except ScaleError as error:
+                if not patient:
+                    raise
+                self._options.tell(str(error))
+                received = Lost(self._clock.now_ns(), error.what)
             if isinstance(received, Ended):
                 return
             if isinstance(received, Chunk | Lost):

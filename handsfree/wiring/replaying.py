@@ -88,6 +88,8 @@ def replay(
         place = workplace(
             config, store, vocabulary, occasion, scales=known, listener=listener, overheard=watch.utterance
         )
+        if session.scale_lines:
+            place.recorder.expect(description.scales)
         length_s = sound.duration_s if sound else 0.0
         ahead = None
         if session.sound is not None:

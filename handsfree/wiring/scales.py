@@ -1,4 +1,4 @@
-"""Scales by the settings: weighers, serial ports, and what the balance knows of each."""
+"""Scales by the settings: weighers, and what the balance knows of each."""
 
 from __future__ import annotations
 
@@ -6,26 +6,21 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
-from handsfree.clock import Clock
 from handsfree.config import Config, ScaleSettings
-from handsfree.errors import ConfigError
 from handsfree.mass import MG_PER_G, to_mg
 from handsfree.pairing.settings import PairingSettings
 from handsfree.reconciliation import instruments
 from handsfree.reconciliation.instruments import ProcessLoss, ScaleData
 from handsfree.weighing.account import weigh_all
 from handsfree.weighing.capture import open_capture
-from handsfree.weighing.serial_port import SerialPort, SerialSettings, serial_ports
 from handsfree.weighing.shapes import find_shapes
 from handsfree.weighing.weigher import Weigher
 
 __all__ = [
     "all_settings",
     "pairing_settings",
-    "port",
     "process_loss",
     "scale_data",
-    "serial_ports",
     "weigh_capture",
     "weigher_for",
 ]
@@ -91,21 +86,6 @@ def process_loss(config: Config) -> ProcessLoss:
         "bandsaw": instruments.PROCESS_BANDSAW,
         "unknown": instruments.PROCESS_UNKNOWN,
     }[config.larder.process]
-
-
-def port(settings: ScaleSettings, clock: Clock) -> SerialPort:
-    """The serial port of a scale; opened at the first reading.
-
-    Raises:
-        ConfigError: The scale has no port in the settings.
-    """
-    if not settings.port:
-        raise ConfigError(
-            f"the scale {settings.name} has no port",
-            next_step=f'set port = "/dev/..." under [scale.{settings.name}]; see `handsfree devices`',
-        )
-    serial = SerialSettings(settings.baud, settings.bits, settings.parity, settings.stop_bits)
-    return SerialPort(settings.name, settings.port, clock, serial)
 
 
 def weigh_capture(path: Path, *, shape: str, d_g: float | None, lines_per_s: float) -> list[dict[str, Any]]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import os
 import pty
+import socket
 import tty
 from collections.abc import Iterator, Sequence
 from pathlib import Path
@@ -15,11 +16,14 @@ from handsfree.clock import SystemClock
 from handsfree.testing.scripted_scale import ScriptedTransport
 from handsfree.testing.scripted_usb import ScriptedUsb, ScriptedUsbScale
 from handsfree.testing.transport_contract import TransportContract
+from handsfree.weighing.asking import Asking
 from handsfree.weighing.capture import CaptureTransport, open_capture
 from handsfree.weighing.hid import report_line
 from handsfree.weighing.hid_port import HidPort
 from handsfree.weighing.ports import Chunk, Transport
+from handsfree.weighing.recording import CaptureWriter, Spied
 from handsfree.weighing.serial_port import SerialPort
+from handsfree.weighing.shared_wire import SharedWire
 
 
 class TestScripted(TransportContract):
@@ -81,3 +85,46 @@ class TestUsb(TransportContract):
 
     def wire(self, pieces: Sequence[bytes]) -> bytes:
         return b"".join(map(report_line, pieces))
+
+
+class TestTcp(TransportContract):
+    """A serial server on the network, here on the loopback."""
+
+    @pytest.fixture(autouse=True)
+    def _server(self) -> Iterator[None]:
+        self.sockets = [socket.create_server(("127.0.0.1", 0))]
+        yield
+        for each in self.sockets:
+            each.close()
+
+    def make(self, pieces: Sequence[bytes]) -> Transport:
+        port = SerialPort("bench", f"socket://127.0.0.1:{self.sockets[0].getsockname()[1]}", SystemClock())
+        if pieces:
+            port.receive(0.0)
+            connection, _ = self.sockets[0].accept()
+            self.sockets.append(connection)
+            connection.sendall(b"".join(pieces))
+        return port
+
+
+class TestAsking(TestScripted):
+    """Asking changes nothing of what comes."""
+
+    def make(self, pieces: Sequence[bytes]) -> Transport:
+        return Asking(super().make(pieces), b"W\r\n", SystemClock(), every_s=0.0)
+
+
+class TestShared(TestScripted):
+    def make(self, pieces: Sequence[bytes]) -> Transport:
+        return SharedWire(super().make(pieces)).tap("bench")
+
+
+class TestSpied(TestScripted):
+    @pytest.fixture(autouse=True)
+    def _file(self, tmp_path: Path) -> Iterator[None]:
+        self.writer = CaptureWriter(tmp_path / "spied.csv")
+        yield
+        self.writer.close()
+
+    def make(self, pieces: Sequence[bytes]) -> Transport:
+        return Spied(super().make(pieces), self.writer)
