@@ -22,8 +22,8 @@ Score = Callable[[int, int], float]
 class Costs:
     """Log scores of what is not a pair."""
 
-    skip_call: float
-    """Leaving one call unpaired."""
+    skip_call: float | Sequence[float]
+    """Leaving one call unpaired: one figure for all, or one for each."""
     skip_weight: float
     """Leaving one weight unpaired."""
     swap: float = -2.0
@@ -66,6 +66,7 @@ def align(
         costs: Log scores of skips and of the swap.
         to_come: Log scores of leaving the last ones for partners that are still to come.
     """
+    skips = _each(costs.skip_call, calls)
     # best[i][j][s]: calls[:i] against weights[:j], s = whether the swap is spent.
     best = [[[-inf, -inf] for _ in range(weights + 1)] for _ in range(calls + 1)]
     back: dict[tuple[int, int, int], tuple[tuple[int, int, int], tuple[tuple[int, int], ...]]] = {}
@@ -73,7 +74,7 @@ def align(
     for i in range(calls + 1):
         for j in range(weights + 1):
             for s in (0, 1):
-                for (pi, pj, ps), gain, pairs in _steps((i, j, s), score, costs):
+                for (pi, pj, ps), gain, pairs in _steps((i, j, s), score, costs, skips):
                     total = best[pi][pj][ps] + gain
                     if total > best[i][j][s]:
                         best[i][j][s] = total
@@ -92,8 +93,10 @@ def align(
 
 def _rests(calls: int, weights: int, costs: Costs, to_come: ToCome) -> Callable[[int, int], float]:
     """The best score of calls from i and weights from j on when none of them is paired any more."""
-    call_left, call_skipped = _from_the_end(to_come.calls or [-inf] * calls, costs.skip_call)
-    weight_left, weight_skipped = _from_the_end(to_come.weights or [-inf] * weights, costs.skip_weight)
+    call_left, call_skipped = _from_the_end(to_come.calls or [-inf] * calls, _each(costs.skip_call, calls))
+    weight_left, weight_skipped = _from_the_end(
+        to_come.weights or [-inf] * weights, [costs.skip_weight] * weights
+    )
 
     def rest(i: int, j: int) -> float:
         return max(
@@ -106,23 +109,27 @@ def _rests(calls: int, weights: int, costs: Costs, to_come: ToCome) -> Callable[
     return rest
 
 
-def _from_the_end(left: Sequence[float], skip: float) -> tuple[list[float], list[float]]:
+def _each(figure: float | Sequence[float], count: int) -> Sequence[float]:
+    return [figure] * count if isinstance(figure, int | float) else figure
+
+
+def _from_the_end(left: Sequence[float], skips: Sequence[float]) -> tuple[list[float], list[float]]:
     """Sums from each place to the end: of leaving or skipping, whichever is better, and of skipping."""
     either, skipped = [0.0], [0.0]
-    for each in reversed(left):
+    for each, skip in zip(reversed(left), reversed(skips), strict=True):
         either.append(either[-1] + max(each, skip))
         skipped.append(skipped[-1] + skip)
     return either[::-1], skipped[::-1]
 
 
 def _steps(
-    state: tuple[int, int, int], score: Score, costs: Costs
+    state: tuple[int, int, int], score: Score, costs: Costs, skips: Sequence[float]
 ) -> list[tuple[tuple[int, int, int], float, tuple[tuple[int, int], ...]]]:
     """The ways to arrive at state (i, j, s): predecessor, gain, pairs made."""
     i, j, s = state
     steps: list[tuple[tuple[int, int, int], float, tuple[tuple[int, int], ...]]] = []
     if i:
-        steps.append(((i - 1, j, s), costs.skip_call, ()))
+        steps.append(((i - 1, j, s), skips[i - 1], ()))
     if j:
         steps.append(((i, j - 1, s), costs.skip_weight, ()))
     if i and j:

@@ -11,6 +11,7 @@ against each other; a cut that no engine heard is never among them.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from math import exp, log, pi, sqrt
 
@@ -65,18 +66,16 @@ class Fusion:
         ]
         return tuple(sorted(readings, key=lambda reading: -reading.probability))
 
-    def evidence(self, utterance: Utterance, net_mg: int) -> float:
-        """Log Bayes factor of utterance and weight belonging together, by plan and weight alone.
+    def claim(self, utterance: Utterance, net_mg: int) -> float:
+        """Log likelihood that the utterance names this weight, by sound, plan and usual weight."""
+        parts, _ = self._parts(utterance, net_mg)
+        return _log_sum(sound + plan + weight for _, _, sound, plan, weight in parts)
 
-        0 where nothing is known of either; time is not in it.
-        """
-        parts, nothing = self._parts(utterance, net_mg)
-        if not parts:
-            return 0.0
-        nothing /= self._settings.weight_waiting_odds
-        with_both = sum(exp(sound + plan + weight) for _, _, sound, plan, weight in parts)
-        alone = sum(exp(sound) for _, _, sound, _, _ in parts)
-        return log((with_both + nothing) / (alone + nothing))
+    def standing(self, utterance: Utterance) -> tuple[float, float]:
+        """Log likelihoods, on the scale of `claim`, of its being a call of whatever weight, and no call."""
+        parts, nothing = self._parts(utterance, 0)
+        is_call = _log_sum(sound for _, _, sound, _, _ in parts)
+        return is_call, log(nothing / self._settings.weight_waiting_odds)
 
     def _parts(
         self, utterance: Utterance, net_mg: int
@@ -105,6 +104,10 @@ class Fusion:
         return (
             0.0 if usual is None or net_mg <= 0 else weight_evidence(usual, net_mg, self._settings.odd_weight)
         )
+
+
+def _log_sum(logarithms: Iterable[float]) -> float:
+    return log(max(sum(exp(each) for each in logarithms), _LEAST**2))
 
 
 def weight_evidence(usual: Usual, net_mg: int, odd: float) -> float:

@@ -43,26 +43,27 @@ class Judge:
         self._carcass = carcass
         self._fusion = Fusion(settings, carcass)
 
-    def evidence(self, said: SpokenCall, weight: Weight) -> float:
-        """How well a call goes with a weight by plan and usual weight: a log Bayes factor."""
-        return self._fusion.evidence(said.utterance, weight.net_mg)
+    def claim(self, said: SpokenCall, weight: Weight) -> float:
+        """Log likelihood that a call names a weight, time left aside; see `Fusion.claim`."""
+        return self._fusion.claim(said.utterance, weight.net_mg)
 
-    def judge(
-        self, said: SpokenCall, weight: Weight, *, odds: float = 1.0, accept: float | None = None
-    ) -> Judgement:
+    def standing(self, said: SpokenCall) -> tuple[float, float]:
+        """Log likelihoods of its being a call, and of its being none; see `Fusion.standing`."""
+        return self._fusion.standing(said.utterance)
+
+    def judge(self, said: SpokenCall, weight: Weight, *, odds: float = 1.0) -> Judgement:
         """What this call names this weight, and whether it must be asked.
 
         Args:
             said: The call.
             weight: The weight it was aligned with.
             odds: How much likelier the two belong together for other reasons.
-            accept: Least probability of a reading that is taken unasked; the setting when None.
         """
         readings = self._fusion.readings(said.utterance, weight.net_mg, odds=odds)
         if not readings:
             return Judgement(said, said.utterance.confidence, None)
         best = readings[0]
-        least = self._settings.accept if accept is None else accept
+        least = self._settings.doubtful_accept if said.doubtful else self._settings.accept
         chosen = replace(said, call=best.call, readings=readings)
         return Judgement(chosen, best.probability, self._doubt(readings, weight, least))
 

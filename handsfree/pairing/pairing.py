@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from handsfree.pairing.dialogue import Dialogue
-from handsfree.pairing.doubt import DoubtfulCalls
+from handsfree.pairing.doubt import doubtful_call, doubtful_tray
 from handsfree.pairing.instructing import Instructions, same_plateau
 from handsfree.pairing.judging import Judge
 from handsfree.pairing.messages import (
@@ -66,7 +66,6 @@ class Pairing:
         self._waiting = Waiting(self._settings, self._judge, rhythm or learn((), self._settings))
         self._pans: dict[str, Pan] = {}
         self._instructions = Instructions(self._settings, self._pans)
-        self._doubtful = DoubtfulCalls(self._settings, self._judge, self._waiting)
         self.dialogue = Dialogue(self._settings)
         self.resting = False
         self._last_load: Plateau | None = None
@@ -128,10 +127,15 @@ class Pairing:
     def _hear_refused(self, utterance: Utterance) -> Iterator[Decision]:
         """A word that answers the open question was waited for, as a weight waits for a call."""
         listening = not self.resting and self._carcass.is_open
-        expected = self._doubtful.call_in(utterance) if listening else None
-        if expected is not None and self.dialogue.takes(expected):
-            yield from self._answer(expected, utterance)
-        elif expected is None or not self._doubtful.takes(utterance):
+        call = doubtful_call(utterance, self._settings) if listening else None
+        tray = doubtful_tray(utterance, self._settings) if listening and self._waiting.weights else None
+        if call is not None and self.dialogue.takes(call):
+            yield from self._answer(call, utterance)
+        elif call is not None:
+            self._waiting.calls.append(SpokenCall(call, utterance, doubtful=True))
+        elif tray is not None:
+            yield from self._carry_out(tray, utterance, utterance.heard_ns)
+        else:
             why = utterance.refusal.value if utterance.refusal else "not in the grammar"
             yield SpeechRefused(utterance.heard_ns, utterance, why)
 
@@ -249,27 +253,10 @@ class Pairing:
                     yield from self._wonder(t_ns, weight)
 
     def _wonder(self, t_ns: int, weight: Weight) -> Iterator[Decision]:
-        """No clear call has come for this weight: a doubtful one names it, or the butcher is asked."""
-        waited_ns = t_ns - weight.since_ns
-        found = self._doubtful.best_for(weight)
-        if found is None:
-            if waited_ns >= self._settings.ask_after_ns and self.dialogue.open is None:
-                weight.asked_ns = t_ns
-                yield self.dialogue.ask(t_ns, QuestionKind.WHAT_WAS_THAT, (), weight, None)
-            return
-        said, judged = found
-        if waited_ns < self._settings.doubtful_after_ns:
-            return
-        if judged.doubt is None:
-            self._take_doubtful(said, weight)
-            yield weight.piece(t_ns, judged.said)
-        elif self.dialogue.open is None:
-            self._take_doubtful(said, weight)
-            yield self.dialogue.ask(t_ns, judged.doubt.kind, judged.doubt.options, weight, judged.said)
-
-    def _take_doubtful(self, said: SpokenCall, weight: Weight) -> None:
-        self._doubtful.use(said)
-        self._waiting.weights.remove(weight)
+        """No call has come for this weight: the butcher is asked."""
+        if t_ns - weight.since_ns >= self._settings.ask_after_ns and self.dialogue.open is None:
+            weight.asked_ns = t_ns
+            yield self.dialogue.ask(t_ns, QuestionKind.WHAT_WAS_THAT, (), weight, None)
 
     def _expire(self, t_ns: int) -> Iterator[Decision]:
         settings = self._settings
@@ -283,17 +270,11 @@ class Pairing:
             if t_ns - said.utterance.end_ns > oldest_ns:
                 self._waiting.calls.remove(said)
                 yield said.unweighed(t_ns)
-        yield from self._doubtful.expire(t_ns)
 
     def _uncalled(self, t_ns: int, weight: Weight) -> Decision:
         if not self._carcass.has_begun and weight.change is not None:
             return LoadPassed(t_ns, weight.change, PassingReason.THE_CARCASS)
-        doubtful = self._doubtful.best_for(weight)
-        if doubtful is None:
-            return weight.piece(t_ns, None)
-        said, judged = doubtful
-        self._doubtful.use(said)
-        return weight.piece(t_ns, judged.said, named=judged.doubt is None)
+        return weight.piece(t_ns, None)
 
     def _flush(self, t_ns: int) -> Iterator[Decision]:
         """Decide everything that waits, as it stands."""
@@ -308,12 +289,16 @@ class Pairing:
         for said in self._waiting.calls:
             yield said.unweighed(t_ns)
         self._waiting.clear()
-        yield from self._doubtful.give_up(t_ns)
 
     # Pairs
 
     def _commit_pairs(self, t_ns: int, *, at_once: bool) -> Iterator[Decision]:
-        while (pair := self._waiting.next_pair(t_ns, at_once=at_once)) is not None:
+        while True:
+            # While a question is open about something else a doubtful call can only wait.
+            asking = self.dialogue.open is not None and not at_once
+            pair = self._waiting.next_pair(t_ns, at_once=at_once, only_clear=asking)
+            if pair is None:
+                return
             said, weight = pair
             self._waiting.calls.remove(said)
             self._waiting.weights.remove(weight)
@@ -323,7 +308,7 @@ class Pairing:
 
     def _named(self, t_ns: int, said: SpokenCall, weight: Weight) -> Decision:
         """The piece, or the question that must be asked first; unnamed when another one is open."""
-        judged = self._judge.judge(said, weight)
+        judged = self._waiting.judged(said, weight)
         if judged.doubt is None:
             return weight.piece(t_ns, judged.said)
         if self.dialogue.open is not None:

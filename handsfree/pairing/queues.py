@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from math import inf
+from math import exp, inf, log
 
 from handsfree.clock import seconds
 from handsfree.pairing.alignment import Costs, ToCome, align, margin_of
-from handsfree.pairing.judging import Judge
+from handsfree.pairing.judging import Judge, Judgement
 from handsfree.pairing.rhythm import Rhythm, lag_score
 from handsfree.pairing.settings import PairingSettings
 from handsfree.pairing.waiting import SpokenCall, Weight
@@ -14,13 +14,12 @@ from handsfree.weighing.messages import LoadChange
 
 
 class Waiting:
-    """Two queues in order of time."""
+    """Two queues in order of time; doubtful calls wait among the clear ones."""
 
     def __init__(self, settings: PairingSettings, judge: Judge, rhythm: Rhythm) -> None:
         self._settings = settings
         self._judge = judge
         self._rhythm = rhythm
-        self._costs = Costs(settings.skip_call, settings.skip_change, crossed=settings.crossed_to_come)
         self.calls: list[SpokenCall] = []
         self.weights: list[Weight] = []
 
@@ -28,8 +27,16 @@ class Waiting:
         """Everything that waited has been decided."""
         self.calls, self.weights = [], []
 
-    def next_pair(self, t_ns: int, *, at_once: bool) -> tuple[SpokenCall, Weight] | None:
-        """The first pair of the best alignment that may be committed now."""
+    def next_pair(
+        self, t_ns: int, *, at_once: bool, only_clear: bool = False
+    ) -> tuple[SpokenCall, Weight] | None:
+        """The first pair of the best alignment that may be committed now.
+
+        Args:
+            t_ns: Now.
+            at_once: Whether everything must be decided as it stands.
+            only_clear: Whether doubtful calls are not committed for now.
+        """
         calls, weights, settings = self.calls, self.weights, self._settings
         if not calls or not weights:
             return None
@@ -39,25 +46,49 @@ class Waiting:
             return scores[i][j]
 
         sizes = (len(calls), len(weights))
+        costs = Costs(self._skips(), settings.skip_change, crossed=settings.crossed_to_come)
         to_come = ToCome() if at_once else self._to_come(t_ns)
-        best = align(*sizes, score, self._costs, to_come)
+        best = align(*sizes, score, costs, to_come)
         for i, j in best.pairs:
-            both_ns = max(calls[i].utterance.heard_ns, weights[j].since_ns)
+            said, weight = calls[i], weights[j]
+            if said.doubtful and only_clear:
+                continue
+            waited_ns = t_ns - max(said.utterance.heard_ns, weight.since_ns)
             if (
                 at_once
-                or t_ns - both_ns >= settings.commit_after_ns
-                or margin_of((i, j), best, sizes, score, self._costs, to_come) >= settings.clear_margin
+                or waited_ns >= settings.commit_after_ns
+                or (
+                    not said.doubtful
+                    and margin_of((i, j), best, sizes, score, costs, to_come) >= settings.clear_margin
+                )
             ):
-                return calls[i], weights[j]
+                return said, weight
         return None
 
     def score(self, said: SpokenCall, weight: Weight) -> float:
-        """Log score of a pair: time, plan and weight; -inf outside the waits."""
-        return self.timing(said, weight) + self._judge.evidence(said, weight)
+        """Log score of a pair: sound, plan, weight and time; -inf outside the waits."""
+        timing = self.timing(said, weight)
+        if timing > -inf and said.doubtful:
+            likely = self.judged(said, weight).probability >= self._settings.doubtful_ask
+            timing = timing if likely else -inf
+        return self._judge.claim(said, weight) + timing
+
+    def judged(self, said: SpokenCall, weight: Weight) -> Judgement:
+        """What a call names a weight; how well a doubtful one fits in time counts too."""
+        odds = exp(self.timing(said, weight)) if said.doubtful else 1.0
+        return self._judge.judge(said, weight, odds=max(odds, 1e-6))
 
     def timing(self, said: SpokenCall, weight: Weight) -> float:
         """Log score of a pair by time alone; -inf outside the waits."""
         return lag_score(weight.lag_s(said), self._rhythm, self._settings)
+
+    def _skips(self) -> list[float]:
+        """Log score of leaving each call: it was none, or it was one for which nothing is weighed."""
+        skips = []
+        for said in self.calls:
+            is_call, is_none = self._judge.standing(said)
+            skips.append(log(exp(is_none) + exp(is_call + self._settings.skip_call)))
+        return skips
 
     def _to_come(self, t_ns: int) -> ToCome:
         """That the partner is still to come: the longer one has waited the less likely.
@@ -65,13 +96,20 @@ class Waiting:
         With several of a kind waiting it would also mean that they are named out of turn.
         """
         rhythm, settings = self._rhythm, self._settings
-        call_ages = [seconds(max(0, t_ns - said.utterance.end_ns)) for said in self.calls]
-        weight_ages = [seconds(max(0, t_ns - weight.since_ns)) for weight in self.weights]
-        later_call = settings.out_of_turn if len(self.calls) > 1 else 0.0
-        return ToCome(
-            calls=[rhythm.before.score(age) + later_call for age in call_ages],
-            weights=[rhythm.after.score(age) + settings.out_of_turn for age in weight_ages],
-        )
+        clear = sum(not said.doubtful for said in self.calls)
+        later_call = settings.out_of_turn if clear > 1 else 0.0
+        calls = [
+            self._judge.standing(said)[0]
+            + rhythm.before.score(seconds(max(0, t_ns - said.utterance.end_ns)))
+            + later_call
+            for said in self.calls
+        ]
+        weights = [
+            rhythm.after.score(seconds(max(0, t_ns - weight.since_ns)))
+            + (settings.out_of_turn if clear else 0.0)
+            for weight in self.weights
+        ]
+        return ToCome(calls, weights)
 
     def touched(self, change: LoadChange) -> Weight | None:
         """The uncalled weight that left the pan again as soon as it had settled."""
@@ -82,7 +120,7 @@ class Waiting:
                 and abs(weight.net_mg + change.delta_mg)
                 <= self._settings.same_load_intervals * change.after.d_mg
                 and change.onset_ns - weight.settled_ns <= self._settings.brief_ns
-                and not any(self._fits(said, weight) for said in self.calls)
+                and not any(self._fits(said, weight) for said in self.calls if not said.doubtful)
             ):
                 return weight
         return None

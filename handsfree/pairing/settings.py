@@ -23,8 +23,6 @@ class PairingSettings:
     """A load that began to move in time may take this long to settle."""
     ask_after_ns: int = 4 * NS_PER_S
     """A settled weight without a call is asked about after this long."""
-    doubtful_after_ns: int = 2_500_000_000
-    """... and after this long a doubtful call, if there is one, names it: before the next is called."""
     question_open_ns: int = 9 * NS_PER_S
     """A question not answered by then lapses."""
     commit_after_ns: int = 2_500_000_000
@@ -64,12 +62,15 @@ class PairingSettings:
     close_score: float = 0.02
     """Log likelihood per frame by which a rival reading is e times less likely, for engines that give no
     probabilities."""
-    doubtful_least: float = 0.1
+    doubtful_least: float = 0.03
     """A call refused by the gate with at least this confidence is remembered as doubtful."""
-    weight_waiting_odds: float = 20.0
-    """How much likelier a doubtful call is meant when a weight has waited in vain for a clear one:
-    nineteen of twenty weights are called (common practice, no source)."""
-    doubtful_accept: float = 0.8
+    doubtful_tray: float = 0.15
+    """"Tray" refused by the gate with at least this confidence is done while a weight waits uncalled."""
+    weight_waiting_odds: float = 10.0
+    """How much likelier speech beside a weight is a call than the gate alone says: the gate was taught
+    with as much talk as calls, at the block there is one call a weight and far less talk (common
+    practice, no source)."""
+    doubtful_accept: float = 0.75
     """From this probability on, the weight taken into account, a doubtful call names the piece."""
     doubtful_ask: float = 0.5
     """From this probability on the butcher is asked; below it the call stays refused."""

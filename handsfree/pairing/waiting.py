@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from handsfree.pairing.fusion import Reading
-from handsfree.pairing.messages import CallUnweighed, Method, PieceWeighed, QuestionKind
+from handsfree.pairing.messages import CallUnweighed, Method, PieceWeighed, QuestionKind, SpeechRefused
 from handsfree.pairing.rhythm import lag_s
 from handsfree.speech.meaning import Call
-from handsfree.speech.messages import Utterance
+from handsfree.speech.messages import Refusal, Utterance
 from handsfree.weighing.messages import LoadChange
 
 
@@ -18,6 +18,8 @@ class SpokenCall:
 
     call: Call
     utterance: Utterance
+    doubtful: bool = False
+    """Refused by the gate, and remembered: beside a weight that nothing clear claims it may be meant."""
     readings: tuple[Reading, ...] = ()
     """Held against a weight, likeliest first; empty before that."""
 
@@ -34,8 +36,10 @@ class SpokenCall:
         heard = self.heard
         return tuple(each.text for each in self.utterance.hypotheses if each.text != heard)
 
-    def unweighed(self, t_ns: int) -> CallUnweighed:
-        """The decision that nothing was weighed for it."""
+    def unweighed(self, t_ns: int) -> CallUnweighed | SpeechRefused:
+        """The decision that nothing was weighed for it; a doubtful one ends as refused speech."""
+        if self.doubtful:
+            return SpeechRefused(t_ns, self.utterance, Refusal.NOT_LIKE_SPEECH_WE_KNOW.value)
         return CallUnweighed(t_ns, self.call, self.utterance.text)
 
 

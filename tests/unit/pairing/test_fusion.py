@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from math import exp, isclose, log
+from math import exp, isclose, log, pi, sqrt
 
 import pytest
 from hypothesis import given
@@ -14,7 +14,7 @@ from handsfree.pairing.ports import Usual
 from handsfree.pairing.settings import PairingSettings
 from handsfree.speech.meaning import Call, Verb
 from handsfree.speech.messages import Hypothesis, Utterance
-from handsfree.testing.making_messages import call, command, utterance
+from handsfree.testing.making_messages import call, command
 from handsfree.testing.stated_carcass import StatedCarcass
 
 SETTINGS = PairingSettings(weight_waiting_odds=20.0, odd_weight=0.03, off_plan=-1.0, complete_already=-3.0)
@@ -101,11 +101,17 @@ def test_readings_are_probabilities_whatever_the_weight(
     readings = fusion.readings(said, net_mg)
     assert all(0 <= reading.probability <= 1 for reading in readings)
     assert sum(reading.probability for reading in readings) <= 1 + 1e-9
-    assert log(0.03) - 1e-6 <= fusion.evidence(said, net_mg) <= log(1 / 0.05 / 2.5 * log(10_000) + 0.03)
+    # A name's weight is at worst as odd as the share of odd pieces, at best the peak of the narrowest.
+    peak = log(1 / (0.05 * sqrt(2 * pi)) * log(10_000) + 0.03)
+    gain = fusion.claim(said, net_mg) - fusion.standing(said)[0]
+    assert log(0.03) - 1e-6 <= gain <= peak
 
 
-def test_evidence_is_nothing_where_nothing_is_known() -> None:
-    assert Fusion(SETTINGS, StatedCarcass()).evidence(utterance(1, SHANK), 900_000) == pytest.approx(0)
+def test_a_claim_without_plan_and_weight_is_the_sound_alone() -> None:
+    fusion = Fusion(SETTINGS, StatedCarcass())
+    said = heard((SHANK, 0.6), (FLANK, 0.3))
+    assert fusion.claim(said, 900_000) == pytest.approx(log(0.9))
+    assert fusion.standing(said) == (pytest.approx(log(0.9)), pytest.approx(log(0.1 / 20)))
 
 
 def test_a_weight_said_as_nothing_tells_nothing() -> None:

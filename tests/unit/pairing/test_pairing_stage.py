@@ -20,7 +20,7 @@ from handsfree.pairing.messages import (
     Tick,
 )
 from handsfree.pairing.pairing import Pairing
-from handsfree.speech.meaning import Answer, Call, Verb
+from handsfree.speech.meaning import Answer, Call, Command, Verb
 from handsfree.speech.messages import Refusal, Utterance
 from handsfree.testing.making_messages import call, command, load, plateau, utterance
 from handsfree.testing.stated_carcass import StatedCarcass
@@ -379,7 +379,7 @@ def test_without_an_open_carcass_calls_and_loads_are_refused_and_kept_as_data() 
 
 
 def test_refused_speech_is_passed_on_as_refused() -> None:
-    refused = utterance(3, call("neck"), refusal=Refusal.NOT_LIKE_SPEECH_WE_KNOW, confidence=0.05)
+    refused = utterance(3, call("neck"), refusal=Refusal.NOT_LIKE_SPEECH_WE_KNOW, confidence=0.02)
     assert only(run(refused), SpeechRefused)[0].why == Refusal.NOT_LIKE_SPEECH_WE_KNOW.value
 
 
@@ -395,11 +395,27 @@ def test_a_doubtful_call_names_a_weight_that_no_clear_call_claims() -> None:
     assert not only(decisions, SpeechRefused)
 
 
-def test_a_clear_call_goes_before_a_doubtful_one_which_is_then_refused_speech() -> None:
-    decisions = run(doubtful(3, call("neck"), 0.4), load(5, 0, 900), utterance(7, call("flank", "left")),
+def test_a_clear_call_goes_before_a_very_doubtful_one_which_is_then_refused_speech() -> None:
+    decisions = run(doubtful(3, call("neck"), 0.05), load(5, 0, 900), utterance(7, call("flank", "left")),
                     until_s=40)  # fmt: skip
     assert named(decisions) == [("left flank", 900)]
     assert [d.why for d in only(decisions, SpeechRefused)] == [Refusal.NOT_LIKE_SPEECH_WE_KNOW.value]
+
+
+def test_a_call_that_was_hard_to_hear_keeps_its_weight_when_the_next_one_is_called_early() -> None:
+    larder = StatedCarcass(usual_g={"neck": 1000, "breast": 650})
+    decisions = run(doubtful(3, call("neck"), 0.1), load(5, 0, 1060), utterance(8.6, call("breast", "left")),
+                    load(11, 1060, 1725), larder=larder, until_s=40)  # fmt: skip
+    assert named(decisions) == [("neck", 1060), ("left breast", 665)]
+
+
+def test_a_tray_that_was_hard_to_hear_is_the_tray_while_a_weight_waits_uncalled() -> None:
+    refused = Refusal.NOT_LIKE_SPEECH_WE_KNOW
+    tray = utterance(6, Command(Verb.TRAY), refusal=refused, confidence=0.24)
+    decisions = run(load(5, 0, 1180), tray, until_s=40)
+    assert [d.command.verb for d in only(decisions, Instruction)] == [Verb.TRAY]
+    assert [d.reason for d in only(decisions, LoadPassed)] == [PassingReason.CONTAINER]
+    assert [type(d) for d in run(tray)] == [SpeechRefused]
 
 
 def test_a_very_doubtful_call_is_asked_about() -> None:
