@@ -24,19 +24,33 @@ _FRAME = 320
 _ACTIVE_BELOW_PEAK_DB = 30.0
 
 
-def mix(scenario: Scenario, clip: Callable[[Say], NDArray[np.int16]]) -> NDArray[np.int16]:
+RECORDED = "file:"
+"""A kind that begins so is a recording, by its path."""
+
+Recording = Callable[[str], Sound]
+"""Gives the sound of a recording at 16 kHz by its path."""
+
+
+def _none_recorded(path: str) -> Sound:
+    raise SessionError(f"no recordings can be read here, and {path} is one")
+
+
+def mix(
+    scenario: Scenario, clip: Callable[[Say], NDArray[np.int16]], recording: Recording = _none_recorded
+) -> NDArray[np.int16]:
     """The whole track: 16 kHz mono 16-bit, second 0 at the scenario's start.
 
     Args:
         scenario: What happens.
         clip: Gives the spoken words of one `Say` at 16 kHz, without silence around them.
+        recording: Gives the sounds whose kind begins with `RECORDED`.
 
     Raises:
         SessionError: The scenario is impossible, a clip is longer than the time it was given, or
             the sum would clip.
     """
     faults = scenario.faults()
-    track = _bed(scenario)
+    track = _bed(scenario, recording)
     reference = 10 ** (VOICE_DBFS / 20)
     for say in scenario.said():
         sound = clip(say).astype(np.float64)
@@ -49,12 +63,12 @@ def mix(scenario: Scenario, clip: Callable[[Say], NDArray[np.int16]]) -> NDArray
     rng = np.random.default_rng([scenario.seed, 2])
     for act in sorted(scenario.acts, key=lambda act: act.at_s):
         if isinstance(act, Noise):
-            _lay(track, act.at_s, _noise(act.kind, act.seconds, act.level_db, rng))
+            _lay(track, act.at_s, _noise(act.kind, act.seconds, act.level_db, rng, recording))
         elif isinstance(act, Put | Take):
             # What lands is heard; a heavier piece lands louder.
             louder_db = 6 * np.log10(max(act.mass_g, 50.0) / 1000)
             step_db = -12.0 if isinstance(act, Take) else 0.0
-            _lay(track, act.at_s, _noise("thud", 0.4, _THUD_DB + float(louder_db) + step_db, rng))
+            _lay(track, act.at_s, _noise("thud", 0.4, _THUD_DB + float(louder_db) + step_db, rng, recording))
     if np.max(np.abs(track)) >= 1:
         faults.append(f"the track clips (peak {np.max(np.abs(track)):.2f} of full scale)")
     if faults:
@@ -73,15 +87,25 @@ def active_rms(sound: Sound) -> float:
     return float(np.sqrt(active.mean())) or 1.0
 
 
-def _bed(scenario: Scenario) -> Sound:
+def _bed(scenario: Scenario, recording: Recording) -> Sound:
     track: Sound = np.zeros(round(scenario.duration_s * RATE_HZ))
     rng = np.random.default_rng([scenario.seed, 1])
     for kind, level_db in scenario.bed:
-        track += _noise(kind, scenario.duration_s, level_db, rng)[: len(track)]
+        track += _noise(kind, scenario.duration_s, level_db, rng, recording)[: len(track)]
     return track
 
 
-def _noise(kind: str, seconds: float, level_db: float, rng: np.random.Generator) -> Sound:
+def _noise(
+    kind: str, seconds: float, level_db: float, rng: np.random.Generator, recording: Recording
+) -> Sound:
+    if kind.startswith(RECORDED):
+        sound = recording(kind.removeprefix(RECORDED))
+        if not sound.size:
+            raise SessionError(f"{kind.removeprefix(RECORDED)} holds no sound")
+        start = int(rng.integers(0, sound.size))
+        laid = np.resize(np.roll(sound, -start), round(seconds * RATE_HZ))
+        # Talk is levelled as speech is, by its active part; a steady noise is active all the time.
+        return laid * 10 ** ((VOICE_DBFS + level_db) / 20) / active_rms(laid)
     try:
         maker = noises.MAKERS[kind]
     except KeyError:

@@ -155,6 +155,16 @@ class Bench:
         self._go(self.about(1.3))
         self._maybe_clear(piece, clear=clear)
 
+    def call_while_placing(self, piece: Cut, *, clear: bool = False) -> None:
+        """Called as it touches the pan."""
+        self.note_piece("piece", piece)
+        start_s = self.now_s
+        self.acts.append(Say(start_s, piece.words()))
+        self._go(self.about(0.3, 0.5))
+        self.put(piece.mass_g)
+        self._go(max(0.0, start_s + spoken_s(piece.words()) - self.now_s) + self.about(0.8))
+        self._maybe_clear(piece, clear=clear)
+
     def note(self, event: str, *, cut: str = "", net_g: int | None = None) -> None:
         """One row of truth, now."""
         self.truth.append(TruthRow(round(self.now_s, 3), event, cut=cut, net_g=net_g))

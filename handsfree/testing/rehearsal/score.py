@@ -26,9 +26,11 @@ class Outcome(StrEnum):
 
     RIGHT = "right"
     WRONG = "wrong"
-    """Entered, with another name or mass: the worst, nobody is told."""
+    """Entered unasked, with another name or mass: the worst, nobody is told."""
+    QUESTIONED = "questioned"
+    """Not as it should be, but it was asked about aloud."""
     UNNAMED = "unnamed"
-    """Weighed, and listed at the close as a weight without a name."""
+    """Weighed, not asked about, and listed at the close as a weight without a name."""
     LOST = "lost"
     """Not in the ledger at all."""
     INVENTED = "invented"
@@ -54,6 +56,13 @@ class Score:
     def count(self, outcome: Outcome) -> int:
         """How many came out like this."""
         return sum(finding.outcome is outcome for finding in self.findings)
+
+    @property
+    def questions(self) -> int:
+        """How many pieces were asked about, right in the end or not."""
+        return sum(
+            finding.piece is not None and bool(finding.piece.entered.asked) for finding in self.findings
+        )
 
     @property
     def perfect(self) -> bool:
@@ -123,6 +132,7 @@ def score(truth: Iterable[TruthRow], pieces: Sequence[Piece], *, d_g: int) -> Sc
                 found[index] = Finding(outcome, row, piece, _reason(row, piece))
 
     match(Outcome.RIGHT, lambda row, piece: same_mass(row, piece) and _name(row) == _piece_name(piece))
+    match(Outcome.QUESTIONED, lambda row, piece: same_mass(row, piece) and bool(piece.entered.asked))
     match(Outcome.UNNAMED, lambda row, piece: same_mass(row, piece) and not piece.named)
     match(Outcome.WRONG, same_mass)
     match(Outcome.WRONG, lambda row, piece: _name(row) == _piece_name(piece))

@@ -24,11 +24,13 @@ from __future__ import annotations
 
 import csv
 import io
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 import soundfile
+import soxr
 import tomli_w
 from numpy.typing import NDArray
 
@@ -36,7 +38,7 @@ from handsfree.errors import SessionError
 from handsfree.testing import bench_scale as bench
 from handsfree.testing.rehearsal import voices
 from handsfree.testing.rehearsal.mixing import mix
-from handsfree.testing.rehearsal.noises import RATE_HZ
+from handsfree.testing.rehearsal.noises import RATE_HZ, Sound
 from handsfree.testing.rehearsal.scenario import Dropout, Put, Say, Scenario, Take, Touch
 
 SCALE_HEADER = ("seconds", "scale", "line")
@@ -84,7 +86,20 @@ def soundtrack(scenario: Scenario) -> NDArray[np.int16]:
         EngineUnavailableError: A voice of the scenario is not installed here.
         SessionError: The scenario cannot be played.
     """
-    return mix(scenario, lambda say: _clip(scenario, say))
+    return mix(scenario, lambda say: _clip(scenario, say), _recording)
+
+
+@lru_cache(maxsize=32)
+def _recording(path: str) -> Sound:
+    """A sound file as float samples, mono, 16 kHz."""
+    try:
+        sound, rate_hz = soundfile.read(path, dtype="float64", always_2d=True)
+    except (OSError, soundfile.LibsndfileError) as error:
+        raise SessionError(f"the recording {path} cannot be read: {error}") from error
+    mono: Sound = sound.mean(axis=1)
+    if rate_hz != RATE_HZ:
+        mono = np.asarray(soxr.resample(mono, rate_hz, RATE_HZ))
+    return mono
 
 
 def scale_rows(scenario: Scenario) -> list[tuple[str, str, str]]:

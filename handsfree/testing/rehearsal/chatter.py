@@ -1,0 +1,36 @@
+"""Talk in a larder that is no call: invented sentences, some with the trade's words in them."""
+
+from __future__ import annotations
+
+SENTENCES = (
+    "Morning. Is that the last one from the hill?",
+    "It is, and I want it finished before the van comes.",
+    "Did you see the frost on the yard this morning?",
+    "Aye, it was like glass down by the gate.",
+    "Two more coming on Friday, the keeper says.",
+    "Tell him to hang them well apart this time.",
+    "Who left the door of the chiller open?",
+    "Pass me the steel, would you.",
+    "The mincer wants a new plate before Christmas.",
+    "She rang about the order, I told her Thursday.",
+    "That's a fine shoulder, look at the colour of it.",
+    "My neck is killing me after that drive.",
+    "Have you had your breakfast yet?",
+    "I left the flask in the truck again.",
+    "Mind the floor, it is wet by the drain.",
+    "They want the haunches off the bone, I think.",
+    "No rush, the van is late as usual.",
+    "Was that the phone?",
+    "It's only the radio.",
+    "And now the shipping forecast, issued by the weather centre.",
+    "Where did you put the big knife?",
+    "It's in the steriliser where it belongs.",
+    "We used to get twice that for a saddle.",
+    "The dog wants out.",
+    "Give him that old bone by the door.",
+    "Right, that's me, back in ten minutes.",
+    "What time is the inspector coming?",
+    "Half past two, he said.",
+    "Could you hold this a second?",
+    "I'll weigh it when I'm good and ready.",
+)
