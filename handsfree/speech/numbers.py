@@ -1,7 +1,8 @@
 """Spoken numbers both ways: tags digit by digit, weights and temperatures as decimals.
 
-Understood: "four one seven", "oh", "double four"; "forty one point three five", "a hundred and
-five", "four one point two", "a half", "forty one and a half", "minus two". All values are exact.
+Understood: "four one seven", "oh", "double four", "treble one"; "forty one point three five", "a
+hundred and five", "four one point two", "forty one point double five", "a half", "forty one and a
+half", "minus two". All values are exact.
 """
 
 from __future__ import annotations
@@ -41,7 +42,7 @@ _ZEROS = ("nought", "zero", "oh")
 _DIGITS = {word: n for n, word in enumerate(_ONES, 1)} | dict.fromkeys(_ZEROS, 0)
 _UNDER_TWENTY = {word: n for n, word in enumerate(_ONES + _TEENS, 1)}
 _TENS_VALUES = {word: n * 10 for n, word in enumerate(_TENS, 2)}
-_MULTIPLES = {"double": 2, "triple": 3}
+_MULTIPLES = {"double": 2, "treble": 3, "triple": 3}
 _FRACTIONS = {
     ("a", "half"): Decimal("0.5"),
     ("half",): Decimal("0.5"),
@@ -160,11 +161,11 @@ def _unsigned(said: tuple[str, ...]) -> Decimal:
 
 
 def _decimals(said: tuple[str, ...]) -> str:
-    if said and said[0] in _DIGITS:
-        digits = [str(_DIGITS[word]) for word in said]
+    if said and (said[0] in _DIGITS or said[0] in _MULTIPLES):
+        digits = digits_from_words(said)
         if len(digits) > _DIGIT_WORDS:
             raise ValueError(said)
-        return "".join(digits)
+        return digits
     return str(_below_hundred(said))
 
 
@@ -213,7 +214,12 @@ _whole_part = Rule("whole", Alternatives((_below, _any_word(*_ZEROS), _hundred, 
 _after_point = Rule(
     "decimals",
     Alternatives(
-        (Sequence((_digit, Optional(Sequence((_digit, Optional(_digit)))))), _any_word(*_TEENS), _tens)
+        (
+            Sequence((_digit, Optional(Sequence((_digit, Optional(_digit)))))),
+            Sequence((words("double"), _digit)),
+            _any_word(*_TEENS),
+            _tens,
+        )
     ),
 )
 _fraction = Rule("fraction", any_of("a half", "half", "a quarter", "three quarters"))

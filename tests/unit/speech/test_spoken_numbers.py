@@ -37,6 +37,10 @@ SAID = {
     "twenty five kilos": "25",
     "eighty two degrees": "82",
     "one point two three five": "1.235",
+    "forty one point double five": "41.55",
+    "two and a quarter kilos": "2.25",
+    "half": "0.5",
+    "seven point nought five": "7.05",
 }
 
 
@@ -61,6 +65,8 @@ def test_a_number_means_what_a_listener_would_write(words: str, value: str) -> N
         "forty point one two three four",
         "two five five",
         "twenty twenty",
+        "forty one point double",
+        "forty one point double five double five",
     ],
 )
 def test_what_is_no_number_is_refused(words: str) -> None:
@@ -75,6 +81,7 @@ def test_what_is_no_number_is_refused(words: str) -> None:
         ("oh four", "04"),
         ("double four", "44"),
         ("triple oh seven", "0007"),
+        ("treble one four", "1114"),
         ("nought zero oh", "000"),
         ("one double two three", "1223"),
     ],
