@@ -8,8 +8,8 @@ from __future__ import annotations
 import contextlib
 import errno
 import socket
+import termios
 import threading
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -17,38 +17,17 @@ import serial
 from serial.tools import list_ports
 
 from handsfree.clock import Clock, from_seconds
-from handsfree.errors import ConfigError, ScaleError
+from handsfree.errors import ScaleError
 from handsfree.weighing.ports import Chunk, Ended, Lost, Nothing, Received
+from handsfree.weighing.serial_settings import SerialSettings
+
+__all__ = ["SerialPort", "SerialSettings", "explain", "serial_ports"]
 
 RETRY_S = 1.0
 """Time between attempts to open a lost port. Longer than the pause that tears a line."""
 _WRITE_TIMEOUT_S = 1.0
-
-
-@dataclass(frozen=True, slots=True)
-class SerialSettings:
-    """How the port talks; as `4800 7-E-2` in the papers of a scale."""
-
-    baud: int = 9600
-    bits: int = 8
-    parity: str = "N"
-    """N, E, O, M or S."""
-    stop: int = 1
-
-    @classmethod
-    def parse(cls, text: str) -> SerialSettings:
-        """Settings from text such as "9600", "9600 8-N-1" or "4800 7E2".
-
-        Raises:
-            ConfigError: The text is none of these.
-        """
-        baud, _, frame = text.strip().partition(" ")
-        frame = frame.replace("-", "").strip().upper() or "8N1"
-        if not (baud.isascii() and baud.isdigit() and 0 < int(baud) <= 1_000_000 and len(frame) == 3):
-            raise _bad_settings(text)
-        if frame[0] not in "5678" or frame[1] not in "NEOMS" or frame[2] not in "12":
-            raise _bad_settings(text)
-        return cls(int(baud), int(frame[0]), frame[1], int(frame[2]))
+#: What the library lets through: a driver that cannot do seven bits or a parity says so with termios.error.
+_PORT_ERRORS = (OSError, ValueError, termios.error)
 
 
 class SerialPort:
@@ -105,7 +84,7 @@ class SerialPort:
             data = self._port.read(1)
             if data and (waiting := self._port.in_waiting):
                 data += self._port.read(waiting)
-        except (OSError, TypeError, AttributeError, ValueError) as error:
+        except (*_PORT_ERRORS, TypeError, AttributeError) as error:
             # Closed from another thread, pyserial may trip over its own None.
             if self._closing.is_set():
                 return Ended(self._clock.now_ns())
@@ -119,7 +98,7 @@ class SerialPort:
             return
         try:
             self._port.write(data)
-        except OSError as error:
+        except _PORT_ERRORS as error:
             self._failed_send = str(error)
 
     def close(self) -> None:
@@ -153,7 +132,7 @@ class SerialPort:
                 write_timeout=_WRITE_TIMEOUT_S,
                 exclusive=True,
             )
-        except (OSError, ValueError) as error:
+        except _PORT_ERRORS as error:
             raise explain(self._scale, self._url, error) from None
         _keep_alive(port)
         return port
@@ -173,7 +152,7 @@ class SerialPort:
             self._port.parity = settings.parity
             self._port.stopbits = settings.stop
             self._port.reset_input_buffer()
-        except (OSError, ValueError) as error:
+        except _PORT_ERRORS as error:
             raise explain(self._scale, self._url, error) from None
 
     def _lose(self, detail: str) -> Lost:
@@ -204,9 +183,14 @@ def _keep_alive(port: Any) -> None:
         connection.setsockopt(socket.IPPROTO_TCP, socket.TCP_KEEPCNT, 3)
 
 
-def explain(scale: str, url: str, error: OSError | ValueError) -> ScaleError:
+def explain(scale: str, url: str, error: Exception) -> ScaleError:
     """Why a port cannot be opened, in words that say what to do."""
     who = f"the {scale} scale's port {url}"
+    if isinstance(error, termios.error):
+        return ScaleError(
+            f"{who} cannot talk with these settings ({error.args[-1]})",
+            next_step="set other baud, bits, parity or stop_bits",
+        )
     number = getattr(error, "errno", None)
     if number is None and "lock" in str(error):
         number = errno.EBUSY
@@ -236,7 +220,3 @@ def _permission_hint(url: str) -> str:
         f"join the group {group} (sudo usermod -aG {group} $USER) and log in again, "
         f"or add the udev rule {rule}"
     )
-
-
-def _bad_settings(text: str) -> ConfigError:
-    return ConfigError(f"{text!r} are no serial settings", next_step='write them as "9600 8-N-1"')

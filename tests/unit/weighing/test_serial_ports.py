@@ -5,6 +5,7 @@ from __future__ import annotations
 import errno
 import os
 import pty
+import termios
 import tty
 from collections.abc import Iterator
 
@@ -156,3 +157,19 @@ def test_settings_that_are_none_are_a_config_error(text: str):
 
 def test_the_ports_of_this_machine_can_be_listed():
     assert all(isinstance(path, str) and isinstance(about, str) for path, about in serial_ports())
+
+
+def test_a_port_may_be_retuned_while_it_is_open(line: tuple[int, str, list[int]]):
+    master, path, _ = line
+    port = SerialPort("bench", path, StepClock())
+    port.receive(0.0)
+    os.write(master, b"rubbish")
+    port.retune(SerialSettings(2400))
+    assert termios.tcgetattr(master)[5] == termios.B2400
+    assert isinstance(port.receive(0.0), Nothing)  # what came at the old rate is dropped
+    os.write(master, b"1.000 kg\r\n")
+    assert isinstance(port.receive(1.0), Chunk)
+    # The kernel's pseudo-terminals know neither seven bits nor parity, and say so with termios.error.
+    with pytest.raises(ScaleError, match=r"cannot talk with these settings.*Set other baud"):
+        port.retune(SerialSettings(2400, 7, "E"))
+    port.close()
