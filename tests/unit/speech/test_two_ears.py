@@ -1,0 +1,108 @@
+"""A first engine and a second ear together, both without a model."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from handsfree.speech.fusion import packaged_fusion
+from handsfree.speech.grammar import Grammar
+from handsfree.speech.meaning import Call
+from handsfree.speech.messages import Hypothesis
+from handsfree.speech.ports import Recognition
+from handsfree.speech.two_ears import TwoEars
+from handsfree.speech.typed import encode
+from handsfree.testing.scripted_recogniser import ScriptedRecogniser
+from handsfree.testing.shipped_words import shipped_vocabulary
+from handsfree.testing.spelled_ear import SpelledEar
+
+LISTENING = shipped_vocabulary().listening()
+CUTS = Grammar.from_phrases("cuts", ["left haunch", "left shank", "right haunch", "rump", "bone"])
+
+
+def heard(first: Recognition | list[str], said: str, grammar: Grammar = CUTS, wanted: int = 3) -> Recognition:
+    both = TwoEars(ScriptedRecogniser([first], confidence=0.6), SpelledEar(), packaged_fusion())
+    both.use(grammar)
+    both.begin()
+    both.feed(encode(said))
+    return both.finish(wanted)
+
+
+def test_it_names_both() -> None:
+    assert TwoEars(ScriptedRecogniser(), SpelledEar(), packaged_fusion()).name == "scripted with spelled"
+
+
+def test_two_that_agree_are_believed_more_than_two_that_do_not() -> None:
+    agreed, split = heard(["left shank"], "left shank"), heard(["left haunch"], "rump")
+    assert agreed.hypotheses[0].text == "left shank"
+    assert agreed.confidence > split.confidence
+
+
+def test_the_ear_brings_a_reading_the_first_engine_did_not_have() -> None:
+    found = heard(["left haunch", "right haunch"], "rump")
+    assert "rump" in [reading.text for reading in found.hypotheses]
+
+
+def test_when_the_first_engine_heard_nothing_the_ear_still_reads() -> None:
+    found = heard(Recognition((), 0.0), "rump")
+    assert found.hypotheses[0].text == "rump"
+
+
+def test_a_reading_carries_its_meaning_and_its_chance() -> None:
+    found = heard(["left shank"], "left shank", LISTENING)
+    meaning = found.hypotheses[0].meaning
+    assert isinstance(meaning, Call)
+    assert meaning.side is not None
+    chances = [reading.probability for reading in found.hypotheses]
+    assert chances[0] == found.confidence
+    assert all(chance is not None and 0 <= chance <= 1 for chance in chances)
+    assert sum(chance or 0.0 for chance in chances) <= 1 + 1e-9
+
+
+def test_scores_fall_along_the_list_and_stop_where_asked() -> None:
+    for wanted in (1, 2, 3):
+        found = heard(["left haunch", "left shank", "rump"], "left shank", wanted=wanted).hypotheses
+        assert len(found) == wanted
+        scores = [reading.score for reading in found]
+        assert scores == sorted(scores, reverse=True)
+    assert heard(["left haunch"], "left haunch", wanted=0) == Recognition((), 0.0)
+
+
+def test_what_it_rests_on_can_be_looked_at() -> None:
+    both = TwoEars(ScriptedRecogniser([["left haunch", "bone"]]), SpelledEar(), packaged_fusion())
+    both.use(CUTS)
+    assert both.weighed is None
+    both.begin()
+    both.feed(encode("left haunch"))
+    both.finish()
+    assert both.weighed is not None
+    losses = {reading.text: reading.first_loss for reading in both.weighed.readings}
+    # The scripted engine scores its readings 0, -1, ... a frame; 11 samples are 11 / 160 frames.
+    assert losses["left haunch"] == 0.0
+    assert losses["bone"] == pytest.approx(11 / 160)
+    # Three phrases are the ear's own; the first engine did not have two of them.
+    assert list(losses.values()).count(None) >= 1
+
+
+def test_an_utterance_without_a_sample_has_no_reading() -> None:
+    both = TwoEars(ScriptedRecogniser([["rump"]]), SpelledEar(), packaged_fusion())
+    both.use(CUTS)
+    both.begin()
+    both.feed(np.zeros(0, np.int16))
+    assert both.finish() == Recognition((), 0.0)
+
+
+def test_a_new_grammar_is_what_the_ear_builds_from() -> None:
+    both = TwoEars(ScriptedRecogniser([["rump"], ["yes"]]), SpelledEar(), packaged_fusion())
+    for grammar, said in ((CUTS, "rump"), (Grammar.from_phrases("answers", ["yes", "no"]), "yes")):
+        both.use(grammar)
+        both.begin()
+        both.feed(encode(said))
+        for reading in both.finish().hypotheses:
+            assert isinstance(reading, Hypothesis)
+            assert grammar.contains(reading.text)
+
+
+def test_words_are_the_first_engine_s_to_know() -> None:
+    both = TwoEars(ScriptedRecogniser(unknown=["zzyxxq"]), SpelledEar(), packaged_fusion())
+    assert both.missing_words(["rump", "zzyxxq"]) == ["zzyxxq"]

