@@ -1,4 +1,4 @@
-"""Verbs of the words: grammar (list, check, try)."""
+"""Verbs of the words: grammar (list, check, try), word (propose)."""
 
 from __future__ import annotations
 
@@ -10,11 +10,12 @@ from rich import box
 from rich.console import Console
 from rich.table import Table
 
-from handsfree.cli.common import config_option, example, json_option, print_json
+from handsfree.cli.common import PATH, config_option, example, json_option, print_json
 from handsfree.config import load_config
 from handsfree.speech.inspection import Trial, check, list_phrases, try_phrase
 from handsfree.speech.jsgf import to_jsgf
 from handsfree.speech.meaning import Answer, Call, Command, Meaning
+from handsfree.speech.proposing import Proposal
 from handsfree.wiring import words as wiring
 
 
@@ -149,4 +150,57 @@ def meaning_text(meaning: Meaning) -> str:
             return f"answer {meaning.value}"
 
 
-VERBS: tuple[click.Command, ...] = (grammar,)
+@click.group(epilog=example("handsfree word propose gralloch"))
+def word() -> None:
+    """How words are said: a proposal for one that is not known."""
+
+
+@word.command(name="propose", epilog=example("handsfree word propose gralloch --add"))
+@click.argument("words", nargs=-1, required=True)
+@config_option
+@json_option
+@click.option("--add", is_flag=True, help="Write the lines into your own words file.")
+@click.option("--file", "own_file", type=PATH, help="Your own words file (default: as in the settings).")
+def propose_(
+    words: tuple[str, ...], config_file: Path | None, as_json: bool, add: bool, own_file: Path | None
+) -> None:
+    """Propose how WORDS are said, by eSpeak NG; nothing is used until it stands in your words file.
+
+    Read each line aloud in its phones and take out the forms nobody uses before you keep it.
+    """
+    config = load_config(config_file)
+    proposed = wiring.proposals(config, words)
+    if as_json:
+        print_json(
+            [
+                {
+                    "word": one.word,
+                    "known": [" ".join(phones) for phones in one.known],
+                    "proposed": [
+                        {"phones": " ".join(f.phones), "voice": f.voice, "ipa": f.ipa} for f in one.forms
+                    ],
+                }
+                for one in proposed
+            ]
+        )
+    else:
+        for one in proposed:
+            click.echo(_proposal_text(one))
+    unsaid = [one.word for one in proposed if not one.forms]
+    if add and len(unsaid) < len(proposed):
+        target = wiring.confirm(config, proposed, own_file)
+        click.echo(f"Written to {target}.", err=as_json)
+    if unsaid:
+        raise click.exceptions.Exit(1)
+
+
+def _proposal_text(one: Proposal) -> str:
+    if not one.forms:
+        return f"# {one.word}: no proposal; write it as words of letters, figures spelled out"
+    lines = [f"# {form.voice}: {' '.join(form.phones)}" for form in one.forms]
+    if one.known:
+        lines.append(f"# known already: {', '.join(' '.join(phones) for phones in one.known)}")
+    return "\n".join([*lines, "[pronunciation]", one.line()])
+
+
+VERBS: tuple[click.Command, ...] = (grammar, word)

