@@ -69,22 +69,26 @@ class Odds:
     called_unplanned: float = 0.5
     called_and_recorded: float = 0.02
     unplanned: float = 0.01
+    other_tubs: float = 0.1
+    """How much less an absent tub means where other tubs of the same are there: tubs vary."""
+    needed: float = 0.05
+    """How much less a weighing may be no piece of its own if the plan then lacks its name."""
     not_finished: float = 0.02
     unnamed_is_planned: float = 3.0
     unnamed_not_meat: float = 0.05
     named_wrong: float = 3.0
     miscalled_over_plan: float = 1.0
     """A name is recorded more often than the plan has it, and another planned piece is absent."""
-    miscalled_unplanned: float = 0.03
+    miscalled_unplanned: float = 0.003
     """A name that the plan does not have, and a planned piece is absent."""
     miscalled_planned: float = 0.0003
     """Both names are planned: then the piece whose name was used is absent itself."""
-    weight_far_off: float = 0.0003
+    weight_far_off: float = 0.0001
     """A weighing that fits no mass of its name, and no absent piece either."""
     twice: float = 0.003
     twice_apart: float = 0.001
     """The same piece weighed again after another one."""
-    twice_other_name: float = 0.0002
+    twice_other_name: float = 0.00002
     """The same piece weighed again under another name."""
     twice_unnamed: float = 0.03
     """An unnamed weighing is a piece put on the pan a second time."""
@@ -94,7 +98,7 @@ class Odds:
     container: float = 0.003
     container_included: float = 0.003
     tray_left_on: float = 0.002
-    wrong_unit_piece: float = 0.0003
+    wrong_unit_piece: float = 0.00005
     """For one given piece."""
     wrong_unit_from: float = 0.001
     """For all pieces of one scale from some moment on."""
@@ -104,12 +108,12 @@ class Odds:
     in_skin_off: float = 0.002
     in_skin_unknown: float = 0.02
     dressed_with_container: float = 0.003
-    other_carcass: float = 0.002
-    scale_drift: float = 0.002
+    other_carcass: float = 0.003
+    scale_drift: float = 0.004
     zero_wandered: float = 5.0
     """How much likelier a scale is off whose empty pan did not come back to zero."""
-    process_off: float = 0.005
-    none_of_these: float = 0.01
+    process_off: float = 0.01
+    none_of_these: float = 0.005
 
 
 #: Skin of a dressed deer in skin: median and log spread of its share (from memory, wide; head and

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
+from math import fsum
 
 from handsfree.reconciliation.account import Weighing
 from handsfree.reconciliation.hypotheses import Hypothesis, SuspectKind
@@ -18,15 +20,24 @@ def misnamed_hypotheses(scene: Scene, absent: list[Hypothesis]) -> Iterator[Hypo
     """
     yield from _unnamed_is_absent(scene, absent)
     yield from _named_wrong(scene, absent)
+    told: dict[tuple[object, ...], list[Hypothesis]] = {}
     for piece in scene.pieces:
         if piece.cut and piece.mass_mg > 0:
-            yield from _miscalled(scene, piece, absent)
+            for one in _miscalled(scene, piece, absent):
+                # Which of two left flanks is the left shank, one look decides: it is told as one thing.
+                key = (piece.cut, piece.side) if one.missing else (piece.number,)
+                told.setdefault((*key, one.missing), []).append(one)
+    for group in told.values():
+        likeliest_last = sorted(group, key=lambda one: one.odds)
+        likeliest_last = [one for one in likeliest_last if one.odds > 0.05 * likeliest_last[-1].odds]
+        entries = tuple(number for one in likeliest_last for number in one.entries)
+        yield replace(group[0], odds=fsum(one.odds for one in group), entries=entries)
 
 
 def _unnamed_is_absent(scene: Scene, absent: list[Hypothesis]) -> Iterator[Hypothesis]:
     for piece in scene.balance.unnamed:
         for one in absent:
-            odds = scene.odds.unnamed_is_planned * scene.fit(piece, one.effect)
+            odds = scene.odds.unnamed_is_planned * min(1.0, one.odds) * scene.fit(piece, one.effect)
             yield Hypothesis(SuspectKind.UNNAMED, odds, missing=one.missing, entries=(piece.number,))
 
 
@@ -54,7 +65,9 @@ def _miscalled(scene: Scene, piece: Weighing, absent: list[Hypothesis]) -> Itera
         (item,) = one.missing
         if item.cut == piece.cut or item.count != piece.count or one.effect.log_sd <= 0:
             continue
-        odds = prior * min(MOST_EVIDENCE, scene.fit(piece, one.effect) / as_named)
+        # What may well not be absent at all, as one tub fewer, is no name to be given away.
+        absent_at_all = min(1.0, one.odds)
+        odds = prior * absent_at_all * min(MOST_EVIDENCE, scene.fit(piece, one.effect) / as_named)
         yield Hypothesis(SuspectKind.MISCALLED, odds, missing=one.missing, entries=(piece.number,))
     if piece.count == 1 and as_named < 1.0:
         odds = scene.odds.weight_far_off / as_named

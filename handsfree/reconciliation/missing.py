@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
+from dataclasses import replace
 
 from handsfree.reconciliation.anatomy import parts_of
-from handsfree.reconciliation.effects import together
+from handsfree.reconciliation.effects import log_normal_density, together
 from handsfree.reconciliation.hypotheses import Hypothesis, SuspectKind
 from handsfree.reconciliation.plan import Expected
 from handsfree.reconciliation.scene import Scene
@@ -49,11 +50,43 @@ def _absent(scene: Scene) -> Iterator[tuple[Expected, float]]:
         # How closely this carcass keeps to the plan is judged by the carcass itself: the more is
         # absent, the likelier it was cut another way (a rate with a weak prior of one in a hundred).
         not_cut_rate = (0.2 + len(absent)) / (20 + len(scene.plan.expected))
-        yield from ((item, scene.odds.forgotten / not_cut_rate) for item in absent)
+        for item in _tubs_together(scene, absent):
+            yield item, scene.odds.forgotten / not_cut_rate * _tub_factor(scene, item)
     for item in _open_pairs(scene):
         # What the plan has is judged by the plan; it may say nothing of a haunch broken down further.
         if scene.plan is None or not scene.plan.expects(item.cut):
             yield item, scene.odds.other_half_of_pair
+
+
+def _tubs_together(scene: Scene, absent: Iterable[Expected]) -> Iterator[Expected]:
+    """Absent tubs of one name as one item: one tub where others are recorded, else all of it."""
+    recorded = {piece.cut for piece in scene.pieces}
+    told: dict[str, Expected] = {}
+    for item in absent:
+        if item.side or item.count > 1:
+            yield item
+        elif item.cut not in told:
+            told[item.cut] = item
+        elif item.cut not in recorded and item.share:
+            told[item.cut] = replace(item, share=(told[item.cut].share or 0.0) + item.share)
+    yield from told.values()
+
+
+def _tub_factor(scene: Scene, item: Expected) -> float:
+    """How much less likely an absent tub is forgotten where others of the same are recorded.
+
+    The mass that is there tells whether it is all of it, in fewer tubs than planned.
+    """
+    if scene.plan is None or item.side or item.count > 1:
+        return 1.0
+    planned = [each for each in scene.plan.expected if each.cut == item.cut]
+    there_mg = sum(piece.mass_mg for piece in scene.pieces if piece.cut == item.cut)
+    if len(planned) < 2 or there_mg <= 0 or not item.share:
+        return 1.0
+    all_mg = item.share * len(planned) * scene.whole_mg
+    less_mg = all_mg - item.share * scene.whole_mg
+    as_less, as_all = (log_normal_density(there_mg, mg, item.spread) for mg in (less_mg, all_mg))
+    return scene.odds.other_tubs * min(10.0, as_less / max(as_all, 1e-300))
 
 
 def _open_pairs(scene: Scene) -> Iterator[Expected]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 from math import exp, fsum, hypot, log, sqrt
 
 from handsfree.reconciliation.account import Weighing
@@ -36,7 +37,7 @@ ODD_RATE, ODD_LOG_SD = 0.03, 0.6
 MOST_EVIDENCE = 1e6
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Scene:
     """One balance and what is known around it."""
 
@@ -44,8 +45,9 @@ class Scene:
     scales: Mapping[str, ScaleData]
     plan: Plan | None = None
     odds: Odds = field(default_factory=Odds)
+    _usual: dict[tuple[int, bool], Effect | None] = field(default_factory=dict, repr=False, compare=False)
 
-    @property
+    @cached_property
     def pieces(self) -> list[Weighing]:
         """The weighings that count."""
         return self.balance.account.standing()
@@ -68,7 +70,9 @@ class Scene:
         """The mass of an absent item: from its other side, its own kind, its share, or any cut's."""
         same = [piece for piece in self.pieces if piece.cut == item.cut]
         other = [p for p in same if item.side and p.side and p.side != item.side]
-        for siblings, log_sd in ((other, PAIR_LOG_SD), (same, SAME_CUT_LOG_SD)):
+        # Tubs of trim are filled as it comes; chops and the like are cut to one size.
+        same_log_sd = SAME_CUT_LOG_SD if item.side or item.count > 1 else max(SAME_CUT_LOG_SD, item.spread)
+        for siblings, log_sd in ((other, PAIR_LOG_SD), (same, same_log_sd)):
             count, mass_mg = sum(p.count for p in siblings), sum(p.mass_mg for p in siblings)
             if count > 0 and mass_mg > 0:
                 return Effect(mass_mg / count * item.count, log_sd)
@@ -76,14 +80,23 @@ class Scene:
             return Effect(item.share * item.count * self.whole_mg, item.spread)
         return self.any_effect()
 
-    def usual(self, piece: Weighing) -> Effect | None:
+    def usual(self, piece: Weighing, *, alone: bool = True) -> Effect | None:
         """The mass this weighing would have by its name, None when nothing tells.
 
         Its other side tells best, then the share that the plan has for it.
+
+        Args:
+            piece: The weighing.
+            alone: Only this weighing is in doubt: its other side is a witness.
         """
-        if not piece.cut:
-            return None
-        other = [p for p in self.pieces if p.cut == piece.cut and {p.side, piece.side} == {"left", "right"}]
+        key = (id(piece), alone)  # the pieces live as long as the balance that is looked at
+        if key not in self._usual:
+            self._usual[key] = self._usual_of(piece, alone=alone) if piece.cut else None
+        return self._usual[key]
+
+    def _usual_of(self, piece: Weighing, *, alone: bool) -> Effect | None:
+        sides = {"left", "right"} if alone else set()
+        other = [p for p in self.pieces if p.cut == piece.cut and {p.side, piece.side} == sides]
         count, mass_mg = sum(p.count for p in other), sum(p.mass_mg for p in other)
         if len(other) == 1 and mass_mg > 0:
             return Effect(mass_mg / count * piece.count, max(PAIR_LOG_SD, LEAST_PAIR_LOG_SD))
@@ -111,15 +124,18 @@ class Scene:
         density = log_normal_density(mass, effect.median_mg, effect.log_sd)
         return min(density / any_density, MOST_EVIDENCE) if any_density else MOST_EVIDENCE
 
-    def log_evidence(self, piece: Weighing, true_mg: float, stretch: float = 1.0) -> float:
+    def log_evidence(
+        self, piece: Weighing, true_mg: float, stretch: float = 1.0, *, alone: bool = True
+    ) -> float:
         """Ln of how much better this true mass fits the name than the recorded mass does; 0 if untold.
 
         Args:
             piece: The weighing as recorded.
             true_mg: What it would really have weighed.
             stretch: Derivative of the true mass by the recorded one: a density is compared.
+            alone: Only this weighing is in doubt.
         """
-        usual = self.usual(piece)
+        usual = self.usual(piece, alone=alone)
         if true_mg <= 0:
             return -log(MOST_EVIDENCE)
         if usual is None or piece.mass_mg <= 0:
@@ -146,9 +162,14 @@ class Scene:
         return have - there if expected else None
 
     def room_factor(self, piece: Weighing) -> float:
-        """How much likelier no piece of its own: more if the plan has less of this name."""
+        """How much likelier no piece of its own: more if the plan has less of this name.
+
+        Less if it has just so many: then the piece that was truly of this name would be absent too.
+        """
         over = self.room(piece)
-        return self.odds.over_plan if over is not None and over > 0 else 1.0
+        if over is None:
+            return 1.0
+        return self.odds.over_plan if over > 0 else self.odds.needed if piece.side else 1.0
 
     def agreement(self, off_mg: float, piece: Weighing, readings: float, by_chance_mg: float) -> float:
         """How much better two masses agree than chance would have it.
@@ -168,7 +189,7 @@ class Scene:
 
     def size_evidence(self, true_dressed_mg: float) -> float:
         """How much better the shares of the pieces fit this dressed weight than the recorded one."""
-        shown = self._shown_size()
+        shown = self._shown_size
         dressed_mg = self.balance.dressed_mg
         if true_dressed_mg <= 0:
             return 0.0
@@ -178,6 +199,7 @@ class Scene:
         off, now = (log(size) - log_size for size in (true_dressed_mg, dressed_mg))
         return min(1e3, max(1e-3, exp(max(-50.0, min(50.0, (now**2 - off**2) / (2 * sd**2))))))
 
+    @cached_property
     def _shown_size(self) -> tuple[float, float] | None:
         """Ln of the dressed weight that the shares of the pieces show, and its standard deviation."""
         if self.plan is None:

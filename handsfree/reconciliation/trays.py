@@ -27,13 +27,17 @@ def tray_hypotheses(scene: Scene) -> Iterator[Hypothesis]:
 
 def _runs(scene: Scene, on_it: list[Weighing], container_mg: int, scale: str) -> Iterator[Hypothesis]:
     """One hypothesis for each length of the run; which run it was, its own masses tell."""
-    evidence = [scene.log_evidence(piece, piece.mass_mg - container_mg) for piece in on_it]
-    sums = [0.0, *accumulate(evidence)]
+    sums = {
+        # In a run the other side is no witness: the tray may be in both.
+        alone: [0.0, *accumulate(scene.log_evidence(p, p.mass_mg - container_mg, alone=alone) for p in on_it)]
+        for alone in (True, False)
+    }
     longest = min(LONGEST_RUN, len(on_it))
     for length in range(1, longest + 1):
         single = length == 1
         prior = scene.odds.container_included if single else scene.odds.tray_left_on / (LONGEST_RUN - 1)
-        runs = [exp(max(-40.0, min(14.0, b - a))) for a, b in zip(sums, sums[length:], strict=False)]
+        upto = sums[single]
+        runs = [exp(max(-60.0, min(60.0, b - a))) for a, b in zip(upto, upto[length:], strict=False)]
         total = fsum(runs)
         best = max(range(len(runs)), key=runs.__getitem__)
         clear = runs[best] >= NAMED_FROM * total

@@ -34,6 +34,7 @@ def unit_hypotheses(scene: Scene) -> Iterator[Hypothesis]:
             evidence = [scene.log_evidence(piece, factor * piece.mass_mg, factor) for piece in row]
             for piece, told in zip(row, evidence, strict=True):
                 yield _wrong(scene.odds.wrong_unit_piece * _capped(told), [piece], factor, detail)
+            evidence = [scene.log_evidence(p, factor * p.mass_mg, factor, alone=False) for p in row]
             yield from _from_some_moment(scene, row, evidence, factor, detail)
         yield from _dressed(scene, factor, detail)
 
@@ -69,4 +70,4 @@ def _dressed(scene: Scene, factor: float, detail: str) -> Iterator[Hypothesis]:
 
 
 def _capped(log_evidence: float) -> float:
-    return exp(max(-30.0, min(14.0, log_evidence)))
+    return exp(max(-60.0, min(60.0, log_evidence)))

@@ -106,6 +106,8 @@ def words_for_suspect(one: Hypothesis, mass_mg: int, part_masses_mg: tuple[int, 
     clause = _CLAUSES[one.kind]
     if one.kind is SuspectKind.MISCALLED and not one.missing:
         clause = "{entries}, {detail}, weighs far off for its name"
+    elif one.kind is SuspectKind.MISCALLED and len(one.entries) > 1:
+        clause = f"one of {clause}"
     return clause.format(
         about=f" (about {format_kg(mass_mg, 2)} kg)" if mass_mg else "",
         pieces=_and([f"the {item.words()}" for item in one.missing]),
