@@ -30,6 +30,7 @@ _KEPT = (
     "d_g",
     "max_kg",
     "shape",
+    "address",
     "unit",
     "least_change_g",
     "silence_s",

@@ -26,8 +26,9 @@ __all__ = ["SerialPort", "SerialSettings", "explain", "serial_ports"]
 RETRY_S = 1.0
 """Time between attempts to open a lost port. Longer than the pause that tears a line."""
 _WRITE_TIMEOUT_S = 1.0
-#: What the library lets through: a driver that cannot do seven bits or a parity says so with termios.error.
-_PORT_ERRORS = (OSError, ValueError, termios.error)
+#: What the library lets through: a driver that cannot do seven bits or a parity says so with termios.error,
+#: a URL that cannot do a setting with NotImplementedError.
+_PORT_ERRORS = (OSError, ValueError, NotImplementedError, termios.error)
 
 
 class SerialPort:
@@ -129,7 +130,8 @@ class SerialPort:
                 bytesize=settings.bits,
                 parity=settings.parity,
                 stopbits=settings.stop,
-                write_timeout=_WRITE_TIMEOUT_S,
+                # The library's RFC 2217 refuses a time limit for writing.
+                write_timeout=None if self._url.lower().startswith("rfc2217:") else _WRITE_TIMEOUT_S,
                 exclusive=True,
             )
         except _PORT_ERRORS as error:
