@@ -13,7 +13,7 @@ from handsfree.errors import ConfigError
 
 FUSION_FILE = "second_ear.toml"
 _FAR = 60.0
-"""Natural log at which a reading is so far behind that more does not matter."""
+"""The margin of a reading without rivals."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,24 +26,15 @@ class Reading:
     blank: float
     """The same given silence: how readily the model writes the phrase unasked."""
     tokens: int
-    first_loss: float | None
-    """Natural log the first engine puts it behind its best reading; None when it did not think of it."""
+    first_best: bool
+    """Whether it is the first engine's best reading."""
 
     def figures(self) -> tuple[float, ...]:
         """What its rank is weighed from, in the order of `RANK_FIGURES`."""
-        missed = self.first_loss is None
-        loss = _FAR if self.first_loss is None else min(_FAR, self.first_loss)
-        return (
-            self.ear,
-            self.blank,
-            float(self.tokens),
-            float(missed),
-            float(self.first_loss == 0.0),
-            0.0 if missed else log(1.0 + loss),
-        )
+        return (self.ear, self.blank, float(self.tokens), float(self.first_best))
 
 
-RANK_FIGURES = ("ear", "blank", "tokens", "missed", "first_best", "first_loss")
+RANK_FIGURES = ("ear", "blank", "tokens", "first_best")
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,7 +101,7 @@ class Fusion:
         best = ordered[0]
         tokens = max(1, best.tokens)
         odds = log_odds(first_confidence)
-        same = best.first_loss == 0.0
+        same = best.first_best
         ear_best = max(reading.ear for reading in ordered)
         margin = self.worth(best) - self.worth(ordered[1]) if len(ordered) > 1 else _FAR
         return Belief(

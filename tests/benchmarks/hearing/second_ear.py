@@ -14,8 +14,9 @@ from __future__ import annotations
 import pickle
 import sys
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
 import material
@@ -42,6 +43,7 @@ from handsfree.speech.pocketsphinx_engine import PocketSphinxRecogniser
 from handsfree.speech.ports import Recogniser, Recognition
 from handsfree.speech.two_ears import TwoEars
 from handsfree.speech.whisper_ear import WhisperEar
+from handsfree.testing.rehearsal.voices import Voice
 from handsfree.testing.shipped_words import shipped_lexicon, shipped_vocabulary
 
 #: The twenty of the closed list; the other words of the recordings are on no list.
@@ -50,7 +52,7 @@ LIST = (
     "left", "right", "up", "down", "on", "off", "yes", "no", "stop", "go",
 )  # fmt: skip
 
-PHRASES = 12
+PHRASES = 6
 """A voice and condition."""
 WORD_CONDITIONS = (("pink", 40), ("pink", 20), ("pink", 10), ("water", 10), ("talkers", 10), ("pink", 5))
 PHRASE_CONDITIONS = (
@@ -97,82 +99,89 @@ class Kept:
         return self.last
 
 
-def sounds(half: Half) -> Iterator[tuple[str, str, Samples, Grammar]]:
-    """Condition, text, sound and what is listened for."""
-    yield from _listed_words(half)
+@dataclass(frozen=True)
+class Unit:
+    """A piece of the measurement that is listened to and kept as a whole."""
+
+    condition: str
+    who: str
+    grammar: Grammar
+    clips: Callable[[], list[tuple[str, Samples]]]
+    """What was said (empty when it is none of the phrases) and its sound."""
+
+
+def units(half: Half) -> Iterator[Unit]:
+    """Everything that is listened to, nothing of it made yet."""
+    listed, short = Grammar.from_phrases("twenty words", LIST), Grammar.from_phrases("ten words", LIST[::2])
     listening = shipped_vocabulary().listening()
-    for number, voice in enumerate(material.voices(half)):
-        for step, (kind, snr_db) in enumerate(PHRASE_CONDITIONS):
-            texts = material.phrases(listening, PHRASES, seed=1000 * number + 10 * step)
-            source = material.noises(half)[kind]
-            track = material.phrases_track(texts, voice, source, snr_db, half=half, seed=step)
-            for clip in track.clips():
-                yield f"phrases {kind} {snr_db} dB", clip.text, clip.clean, listening
-    for sound in list(material.talk(half))[::2]:
-        yield "talk", "", sound, listening
-    words = material.words(half)
-    for clip in words[1::4]:
-        yield "words, no call", "", clip.clean, listening
-    short = Grammar.from_phrases("ten words", LIST[::2])
-    for clip in [clip for clip in words if clip.text in LIST[1::2]][::2]:
-        yield "words not listed", "", clip.clean, short
+    noises = material.noises(half)
 
+    def recorded(words: Sequence[str], share: slice, *, known: bool) -> list[tuple[str, Samples]]:
+        clips = [clip for clip in material.words(half) if clip.text in words][share]
+        return [(clip.text if known else "", clip.clean) for clip in clips]
 
-def _listed_words(half: Half) -> Iterator[tuple[str, str, Samples, Grammar]]:
-    listed = Grammar.from_phrases("twenty words", LIST)
-    for clip in material.words(half)[::2]:
-        if clip.text in LIST:
-            yield "words as recorded", clip.text, clip.clean, listed
-        else:
-            yield "words not listed", "", clip.clean, listed
+    def words_in(source: str, snr_db: float, seed: int) -> list[tuple[str, Samples]]:
+        track = material.words_track(half, source, snr_db, seed=seed, only=LIST)
+        return [(clip.text, clip.clean) for clip in track.clips()[:WORDS_A_CONDITION]]
+
+    def phrases_in(voice: Voice, source: str, snr_db: float, seed: int) -> list[tuple[str, Samples]]:
+        texts = material.phrases(listening, PHRASES, seed=seed)
+        track = material.phrases_track(texts, voice, source, snr_db, half=half, seed=seed % 10)
+        return [(clip.text, clip.clean) for clip in track.clips()]
+
+    def talk() -> list[tuple[str, Samples]]:
+        return [("", sound) for sound in list(material.talk(half))[::3]]
+
+    yield Unit("words as recorded", "", listed, partial(recorded, LIST, slice(None, None, 2), known=True))
     for number, (kind, snr_db) in enumerate(WORD_CONDITIONS):
-        track = material.words_track(half, material.noises(half)[kind], snr_db, seed=number, only=LIST)
-        for clip in track.clips()[:WORDS_A_CONDITION]:
-            yield f"words {kind} {snr_db} dB", clip.text, clip.clean, listed
+        yield Unit(f"words {kind} {snr_db} dB", "", listed, partial(words_in, noises[kind], snr_db, number))
+    yield Unit(
+        "words not listed", "", short, partial(recorded, LIST[1::2], slice(None, None, 2), known=False)
+    )
+    yield Unit("words, no call", "", listening, partial(recorded, LIST, slice(1, None, 5), known=False))
+    yield Unit("talk", "", listening, talk)
+    for step, (kind, snr_db) in enumerate(PHRASE_CONDITIONS):
+        for number, voice in enumerate(material.voices(half)):
+            seed = 1000 * number + 10 * step + step
+            heard = partial(phrases_in, voice, noises[kind], snr_db, seed)
+            yield Unit(f"phrases {kind} {snr_db} dB", str(voice), listening, heard)
 
 
 def gather(half: Half, ear: WhisperEar) -> list[Heard]:
-    """Everything of the half as both engines hear it; each clip is kept as soon as it was heard."""
+    """Everything of the half as both engines hear it; each unit is kept on disk when it is done."""
     folder().mkdir(parents=True, exist_ok=True)
-    file = folder() / f"second-ear-{half}-{ear.name.replace(' ', '-')}.pickles"
-    found = list(_kept(file)) if file.exists() else []
     lexicon = shipped_lexicon(base_dictionary())
     first = Kept(PocketSphinxRecogniser(lexicon))
     both = TwoEars(first, ear, _BLANK)
-    with file.open("ab") as store:
-        for number, (condition, text, sound, grammar) in enumerate(sounds(half)):
-            if number < len(found):
-                continue
-            both.use(grammar)
-            both.begin()
-            both.feed(sound)
-            began = time.process_time()
-            both.finish(3)
-            spent_ms = 1000 * (time.process_time() - began)
-            weighed = both.weighed
-            found.append(
-                Heard(
-                    condition,
-                    text,
-                    tuple(reading.text for reading in first.last.hypotheses),
-                    first.last.confidence,
-                    weighed.readings if weighed else (),
-                    weighed.freely if weighed else 0.0,
-                    first.spent_ms,
-                    spent_ms - first.spent_ms,
-                )
-            )
-            pickle.dump(found[-1], store)
+    found: list[Heard] = []
+    for unit in units(half):
+        name = f"{half}-{ear.name}-{unit.condition}-{unit.who}".replace(" ", "_").replace("/", "_")
+        file = folder() / f"second-ear-{name}.pickle"
+        if not file.exists():
+            both.use(unit.grammar)
+            heard = [_heard(both, first, unit.condition, *clip) for clip in unit.clips()]
+            file.write_bytes(pickle.dumps(heard))
+        found += pickle.loads(file.read_bytes())  # noqa: S301 - written above
     return found
 
 
-def _kept(file: Path) -> Iterator[Heard]:
-    with file.open("rb") as store:
-        while True:
-            try:
-                yield pickle.load(store)  # noqa: S301 - written by this script
-            except EOFError:
-                return
+def _heard(both: TwoEars, first: Kept, condition: str, text: str, sound: Samples) -> Heard:
+    both.begin()
+    both.feed(sound)
+    began = time.process_time()
+    both.finish(3)
+    spent_ms = 1000 * (time.process_time() - began)
+    weighed = both.weighed
+    return Heard(
+        condition,
+        text,
+        tuple(reading.text for reading in first.last.hypotheses),
+        first.last.confidence,
+        weighed.readings if weighed else (),
+        weighed.freely if weighed else 0.0,
+        first.spent_ms,
+        spent_ms - first.spent_ms,
+    )
 
 
 def train(heard: list[Heard]) -> Fusion:

@@ -31,32 +31,32 @@ def fusion(rank: dict[str, float], intercept: float = 0.0, **belief: Column) -> 
     )
 
 
-def reading(text: str, ear: float, loss: float | None, blank: float = -20.0, tokens: int = 2) -> Reading:
-    return Reading(text, ear, blank, tokens, loss)
+def reading(text: str, ear: float, first: bool = True, blank: float = -20.0, tokens: int = 2) -> Reading:
+    return Reading(text, ear, blank, tokens, first)
 
 
 def test_the_worth_is_the_weighted_sum() -> None:
-    weights = fusion({"ear": 0.5, "blank": -0.25, "tokens": 1.0, "first_best": 3.0, "first_loss": -2.0})
-    # 0.5 * -6 + 0.25 * 20 + 2 + 3 = 7. Behind by e - 1 in the first engine: no 3, and 2 ln e = 2 off.
-    assert weights.worth(reading("haunch", -6.0, 0.0)) == pytest.approx(7.0)
-    assert weights.worth(reading("shank", -6.0, exp(1) - 1)) == pytest.approx(-3 + 5 + 2 - 2)
+    weights = fusion({"ear": 0.5, "blank": -0.25, "tokens": 1.0, "first_best": 3.0})
+    # 0.5 * -6 + 0.25 * 20 + 2 + 3 = 7, and 3 less where the first engine has another best.
+    assert weights.worth(reading("haunch", -6.0)) == pytest.approx(7.0)
+    assert weights.worth(reading("shank", -6.0, first=False)) == pytest.approx(4.0)
 
 
 def test_a_reading_the_first_engine_never_had_can_win() -> None:
-    weights = fusion({"ear": 1.0, "missed": -5.0})
-    heard, only_ear = reading("haunch", -20.0, 0.0), reading("shank", -10.0, None)
+    weights = fusion({"ear": 1.0, "first_best": 5.0})
+    heard, only_ear = reading("haunch", -20.0), reading("shank", -10.0, first=False)
     assert [r.text for r in weights.ordered([heard, only_ear])] == ["shank", "haunch"]
-    near = reading("shank", -16.0, None)
+    near = reading("shank", -16.0, first=False)
     assert [r.text for r in weights.ordered([heard, near])] == ["haunch", "shank"]
 
 
 def test_the_evidence_says_who_chose_what() -> None:
-    weights = fusion({"ear": 1.0, "missed": -5.0})
-    heard, only_ear = reading("haunch", -20.0, 0.0), reading("shank", -10.0, None, tokens=2)
+    weights = fusion({"ear": 1.0, "first_best": 5.0})
+    heard, only_ear = reading("haunch", -20.0), reading("shank", -10.0, first=False)
     belief = weights.belief_in(weights.ordered([heard, only_ear]), 0.75, freely=-4.0)
     # The first engine chose the other one: its log odds, ln 3, count there. (-4 + 10) / 2 = 3 a token.
     assert belief == Belief(0.0, pytest.approx(log(3)), 0.0, pytest.approx(5.0), 3.0, -5.0, 5.0, 2.0)
-    both = weights.belief_in([reading("haunch", -3.0, 0.0)], 0.75, freely=-3.0)
+    both = weights.belief_in([reading("haunch", -3.0)], 0.75, freely=-3.0)
     assert (both.gate, both.gate_other, both.agree) == (pytest.approx(log(3)), 0.0, 1.0)
 
 
@@ -70,11 +70,11 @@ def test_the_confidence_is_the_logistic_of_the_sum_within_what_was_learned() -> 
 
 def test_the_packaged_weights_trust_what_both_like() -> None:
     weights = packaged_fusion()
-    good, bad = reading("haunch", -3.0, 0.0), reading("shank", -25.0, 40.0)
+    good, bad = reading("haunch", -3.0), reading("shank", -25.0, first=False)
     ordered = weights.ordered([bad, good])
     assert ordered[0] is good
     likely = weights.confidence(weights.belief_in(ordered, 0.95, freely=-2.5))
-    unlikely = weights.confidence(weights.belief_in([bad, reading("rump", -25.5, 0.0)], 0.05, freely=-4.0))
+    unlikely = weights.confidence(weights.belief_in([bad, reading("rump", -25.5)], 0.05, freely=-4.0))
     assert unlikely < 0.5 < likely
 
 
