@@ -26,6 +26,7 @@ __all__ = ["SerialPort", "SerialSettings", "explain", "serial_ports"]
 RETRY_S = 1.0
 """Time between attempts to open a lost port. Longer than the pause that tears a line."""
 _WRITE_TIMEOUT_S = 1.0
+_REMOTE_TIMEOUT_S = 0.1
 #: What the library lets through: a driver that cannot do seven bits or a parity says so with termios.error,
 #: a URL that cannot do a setting with NotImplementedError.
 _PORT_ERRORS = (OSError, ValueError, NotImplementedError, termios.error)
@@ -56,6 +57,7 @@ class SerialPort:
         self._clock = clock
         self._settings = settings or SerialSettings()
         self._retry_ns = from_seconds(retry_s)
+        self._remote = url.lower().startswith("rfc2217:")
         self._port: Any = None
         self._tried = False
         self._next_try_ns = 0
@@ -81,7 +83,8 @@ class SerialPort:
         if self._failed_send:
             return self._lose(self._failed_send)
         try:
-            self._port.timeout = timeout_s
+            if not self._remote and self._port.timeout != timeout_s:
+                self._port.timeout = timeout_s
             data = self._port.read(1)
             if data and (waiting := self._port.in_waiting):
                 data += self._port.read(waiting)
@@ -130,8 +133,10 @@ class SerialPort:
                 bytesize=settings.bits,
                 parity=settings.parity,
                 stopbits=settings.stop,
-                # The library's RFC 2217 refuses a time limit for writing.
-                write_timeout=None if self._url.lower().startswith("rfc2217:") else _WRITE_TIMEOUT_S,
+                # By RFC 2217 the library refuses a time limit for writing, and talks all settings over
+                # anew with every other one for reading.
+                timeout=_REMOTE_TIMEOUT_S,
+                write_timeout=None if self._remote else _WRITE_TIMEOUT_S,
                 exclusive=True,
             )
         except _PORT_ERRORS as error:
@@ -159,18 +164,20 @@ class SerialPort:
 
     def _lose(self, detail: str) -> Lost:
         self._failed_send = ""
+        now_ns = self._clock.now_ns()  # before it is freed, which may take a while
         self._shut()
-        now_ns = self._clock.now_ns()
         self._next_try_ns = now_ns + self._retry_ns
         return Lost(now_ns, f"{self._url}: {detail}")
 
     def _shut(self) -> None:
         port, self._port = self._port, None
-        if port is not None:
-            try:
-                port.close()
-            except OSError:
-                return  # the device is gone already: there is nothing left to free
+        if port is None:
+            return
+        connection = getattr(port, "_socket", None)
+        with contextlib.suppress(OSError):  # the device is gone already: there is nothing left to free
+            port.close()
+        if isinstance(connection, socket.socket):
+            connection.close()  # the library leaves it open when the other end closed first
 
 
 def _keep_alive(port: Any) -> None:

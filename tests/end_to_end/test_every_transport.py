@@ -216,7 +216,7 @@ def test_every_scale_weighs_and_the_dead_one_is_told(larder: Larder):
         larder.grams = 3000
         hold(S_PER_STEP + 1.2)  # a lost port is tried again after a second
         larder.telnet.hang_up()
-        hold(0.3)
+        hold(1.0)
 
     outcomes = larder.run(script)
     once = [1240, 1760]
