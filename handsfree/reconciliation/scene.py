@@ -30,6 +30,9 @@ LEAST_NAME_LOG_SD = 0.2
 LEAST_PAIR_LOG_SD = 0.1
 #: How well the size of a carcass shows in the shares of its pieces at best, and from how many cuts.
 SIZE_LOG_SD, SIZE_FROM_CUTS = 0.08, 5
+#: The size that shares show speaks for another dressed weight at most so strongly, and against it less
+#: so (logarithms): a plan whose shares are all wrong is commoner than a false dressed weight.
+MOST_LOG_SIZE, LEAST_LOG_SIZE = 20.0, 7.0
 #: One piece in so many is cut quite otherwise than usual, or keeps a neighbour on it; its mass is then
 #: spread like this (common practice, no source). So an odd weight alone is no proof of anything.
 ODD_RATE, ODD_LOG_SD = 0.03, 0.6
@@ -197,7 +200,7 @@ class Scene:
             return 1.0
         log_size, sd = shown
         off, now = (log(size) - log_size for size in (true_dressed_mg, dressed_mg))
-        return min(1e3, max(1e-3, exp(max(-50.0, min(50.0, (now**2 - off**2) / (2 * sd**2))))))
+        return exp(max(-LEAST_LOG_SIZE, min(MOST_LOG_SIZE, (now**2 - off**2) / (2 * sd**2))))
 
     @cached_property
     def _shown_size(self) -> tuple[float, float] | None:

@@ -7,7 +7,7 @@ function, worked out by its continued fraction (Abramowitz and Stegun 26.5.8, 26
 from __future__ import annotations
 
 from functools import lru_cache
-from math import exp, inf, isinf, lgamma, log, log1p
+from math import exp, inf, isinf, lgamma, log, log1p, pi
 from statistics import NormalDist
 
 _TINY = 1e-300
@@ -25,18 +25,21 @@ def student_quantile(probability: float, degrees_of_freedom: float) -> float:
     if isinf(degrees_of_freedom):
         return NormalDist().inv_cdf(probability)
     tail = 1 - probability
-    low, high = 0.0, 1.0
-    while _upper_tail(high, degrees_of_freedom) > tail and high < 1e300:
-        low, high = high, 2 * high
-    while high - low > 1e-12 * high:
-        middle = (low + high) / 2
-        if middle in (low, high):
+    t = max(NormalDist().inv_cdf(probability), 1e-9)  # Student's tail is the longer one: too small
+    for _ in range(_STEPS):
+        # Newton's method on logarithms: the tail of few degrees of freedom is nearly a power of t.
+        there = _upper_tail(t, degrees_of_freedom)
+        step = log(there / tail) * there / (t * _density(t, degrees_of_freedom))
+        t *= exp(max(-2.0, min(2.0, step)))
+        if abs(step) < 1e-12:
             break
-        if _upper_tail(middle, degrees_of_freedom) > tail:
-            low = middle
-        else:
-            high = middle
-    return (low + high) / 2
+    return t
+
+
+def _density(t: float, dof: float) -> float:
+    """Density of Student's t."""
+    front = lgamma((dof + 1) / 2) - lgamma(dof / 2) - log(dof * pi) / 2
+    return exp(front - (dof + 1) / 2 * log1p(t * t / dof))
 
 
 def _upper_tail(t: float, dof: float) -> float:

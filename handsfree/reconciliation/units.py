@@ -53,9 +53,14 @@ def _from_some_moment(
     if starts < 1:
         return
     to_the_end = list(accumulate(reversed(evidence)))[::-1]
+    # That nearly all pieces are off says no more than the size of the carcass does: it may as well be
+    # the dressed weight.
+    most = scene.size_evidence(scene.whole_mg / factor)
     for start in range(starts):
-        odds = scene.odds.wrong_unit_from / starts * _capped(to_the_end[start])
-        yield _wrong(odds, row[start:], factor, detail)
+        told = _capped(to_the_end[start])
+        if start < SHORTEST_RUN and len(row) == len(scene.pieces):
+            told = min(told, most)
+        yield _wrong(scene.odds.wrong_unit_from / starts * told, row[start:], factor, detail)
 
 
 def _dressed(scene: Scene, factor: float, detail: str) -> Iterator[Hypothesis]:
