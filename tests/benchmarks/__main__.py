@@ -13,8 +13,11 @@ SCRIPTS = {
     "reconciliation": ["reconciliation/test_reconciliation_detection.py", "2000"],
     "ledger": ["ledger/bench_ledger.py", "--entries", "50000", "--kills", "100"],
     "front end": ["hearing/front_end.py"],
-    "recognition": ["hearing/recognition.py"],
+    "phrases": ["hearing/phrases.py", "--phrases", "3"],
+    "people": ["hearing/people.py", "--noises", "pink", "--levels", "10", "--every", "2"],
     "false calls": ["hearing/false_calls.py"],
+    "hearing end to end": ["hearing/end_to_end.py", "--phrases", "3", "--noises", "pink", "--levels", "40,10"],
+    "hearing cost": ["hearing/cost.py"],
 }
 
 

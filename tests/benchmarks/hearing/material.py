@@ -7,6 +7,7 @@ over the full-band RMS of the noise. 40 dB and more count as clean.
 
 from __future__ import annotations
 
+import hashlib
 import random
 from collections.abc import Callable, Iterator, Sequence
 
@@ -33,6 +34,11 @@ DENOISERS: dict[str, Callable[[], Denoiser]] = {
     "spectral": SpectralDenoiser,
     "none": NoDenoiser,
 }
+
+#: As wired: both filters, blended.
+SHIPPED = "blend"
+_BLEND = ("deepfilter", "spectral")
+_GENTLE = np.float32(0.3)
 
 _SPEECH_RMS = 0.08
 _PAUSE_S = 0.8
@@ -64,7 +70,7 @@ def phrases_track(
     half: Half,
     seed: int = 0,
     room: str = "",
-    denoiser: str = "deepfilter",
+    denoiser: str = SHIPPED,
 ) -> Track:
     """The phrases by the voice, 0.8 s apart, in the noise, denoised in one go.
 
@@ -78,6 +84,13 @@ def phrases_track(
         room: An impulse response as in `halves.ROOMS`, none when empty.
         denoiser: A key of `DENOISERS`.
     """
+    if denoiser == SHIPPED:
+        return _blended(
+            *(
+                phrases_track(texts, voice, source, snr_db, half=half, seed=seed, room=room, denoiser=one)
+                for one in _BLEND
+            )
+        )
     what = ("phrases", tuple(texts), voice, source, snr_db, half, seed, room, denoiser)
 
     def make() -> Track:
@@ -94,13 +107,20 @@ def words_track(
     *,
     seed: int = 0,
     room: str = "",
-    denoiser: str = "deepfilter",
+    denoiser: str = SHIPPED,
     only: Sequence[str] = (),
 ) -> Track:
     """All single words of the half's real people (or of `only` these words), laid in the noise.
 
     The order is drawn by `seed`; each recording has its own room's noise in it besides.
     """
+    if denoiser == SHIPPED:
+        return _blended(
+            *(
+                words_track(half, source, snr_db, seed=seed, room=room, denoiser=one, only=only)
+                for one in _BLEND
+            )
+        )
     clips = [clip for clip in word_files(half) if not only or clip[0] in only]
     random.Random(seed).shuffle(clips)
     what = ("words", tuple(clips), source, snr_db, half, seed, room, denoiser)
@@ -118,8 +138,18 @@ def word_files(half: Half) -> list[tuple[str, str]]:
     return [(file.parent.name, file.name) for file in files if half_of_speaker(file.name) == half]
 
 
-def words(half: Half, denoiser: str = "deepfilter") -> list[Clip]:
+def words(half: Half, denoiser: str = SHIPPED) -> list[Clip]:
     """The half's single words as recorded, each denoised by itself, in the order of the files."""
+    track = _words_alone(half, denoiser)
+    return [
+        Clip(s.text, track.clean[s.first : s.after], track.raw[s.first : s.after], s.speaker)
+        for s in track.said
+    ]
+
+
+def _words_alone(half: Half, denoiser: str) -> Track:
+    if denoiser == SHIPPED:
+        return _blended(*(_words_alone(half, one) for one in _BLEND))
     clips = word_files(half)
 
     def make() -> Track:
@@ -135,15 +165,13 @@ def words(half: Half, denoiser: str = "deepfilter") -> list[Clip]:
             at += len(lead)
         return Track(np.concatenate(raws), np.concatenate(cleans), tuple(said))
 
-    track = kept(("single words", tuple(clips), half, denoiser), make)
-    return [
-        Clip(s.text, track.clean[s.first : s.after], track.raw[s.first : s.after], s.speaker)
-        for s in track.said
-    ]
+    return kept(("single words", tuple(clips), half, denoiser), make)
 
 
-def talk_track(half: Half, denoiser: str = "deepfilter") -> Track:
+def talk_track(half: Half, denoiser: str = SHIPPED) -> Track:
     """The half's talk that is no call, recording after recording; `said` names each recording."""
+    if denoiser == SHIPPED:
+        return _blended(*(talk_track(half, one) for one in _BLEND))
     recordings = talk_recordings(half)
 
     def make() -> Track:
@@ -158,7 +186,7 @@ def talk_track(half: Half, denoiser: str = "deepfilter") -> Track:
     return kept(("talk", tuple(name for name, _ in recordings), half, denoiser), make)
 
 
-def talk(half: Half, denoiser: str = "deepfilter") -> Iterator[Samples]:
+def talk(half: Half, denoiser: str = SHIPPED) -> Iterator[Samples]:
     """Real people's talk that is no call: whole segments up to 4.5 s, and pieces of 0.9 to 2.2 s."""
     track = talk_track(half, denoiser)
     for number, said in enumerate(track.said):
@@ -189,6 +217,25 @@ def segments(clean: Samples) -> list[Samples]:
 def noises(half: Half) -> dict[str, str]:
     """Kind of noise -> its source in the half."""
     return {kind: sources[half] for kind, sources in NOISES.items()}
+
+
+def sounds_track(sounds: Sequence[tuple[str, Samples]], denoiser: str = SHIPPED) -> Track:
+    """Any sounds one after the other, 0.8 s apart in faint noise; for what is no call at all."""
+    if denoiser == SHIPPED:
+        return _blended(*(sounds_track(sounds, one) for one in _BLEND))
+    identity = tuple((name, hashlib.sha256(sound.tobytes()).hexdigest()) for name, sound in sounds)
+
+    def make() -> Track:
+        said = [(name, "", sound.astype(np.float64) / 32768) for name, sound in sounds]
+        return _track(said, "pink", 30, "development", 0, "", denoiser)
+
+    return kept(("sounds", identity, denoiser), make)
+
+
+def _blended(strong: Track, gentle: Track) -> Track:
+    """What `BlendedDenoiser` makes of the two, without filtering again."""
+    mixed = (1 - _GENTLE) * strong.clean.astype(np.float32) + _GENTLE * gentle.clean.astype(np.float32)
+    return Track(strong.raw, np.rint(mixed).astype(np.int16), strong.said)
 
 
 def _track(

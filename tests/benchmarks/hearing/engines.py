@@ -1,0 +1,144 @@
+"""The rows of the tables: ways to hear a clip, each with its own kind of refusal."""
+
+from __future__ import annotations
+
+import tempfile
+import time
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Protocol
+
+from pocketsphinx import Decoder
+from sound_store import Clip
+
+from handsfree.errors import HandsfreeError
+from handsfree.speech.fusion import packaged_fusion
+from handsfree.speech.grammar import Grammar
+from handsfree.speech.hearing import Thresholds
+from handsfree.speech.jsgf import to_jsgf
+from handsfree.speech.messages import Samples
+from handsfree.speech.model_store import ModelStore
+from handsfree.speech.models import to_use
+from handsfree.speech.pocketsphinx_decoders import base_dictionary
+from handsfree.speech.pocketsphinx_engine import PocketSphinxRecogniser
+from handsfree.speech.ports import Recogniser
+from handsfree.speech.two_ears import TwoEars
+from handsfree.speech.vosk_engine import VoskRecogniser
+from handsfree.speech.whisper_ear import WhisperEar
+from handsfree.testing.shipped_words import shipped_lexicon
+
+
+@dataclass(frozen=True, slots=True)
+class Heard:
+    """What a row made of a clip."""
+
+    readings: tuple[str, ...]
+    """Best first."""
+    taken: bool
+    """Whether the best one passes; otherwise it counts as rejected."""
+    confidence: float
+    after_s: float
+    """Processor time from the last sample to the result."""
+    while_s: float
+    """Processor time while the sound came in."""
+
+
+class Row(Protocol):
+    """One way to hear."""
+
+    name: str
+
+    def use(self, grammar: Grammar) -> None:
+        """Listen for this grammar."""
+
+    def hear(self, clip: Clip) -> Heard:
+        """What was said."""
+
+
+class Ported:
+    """Any engine behind the project's port, on denoised sound, with the shipped thresholds."""
+
+    def __init__(self, name: str, engine: Recogniser) -> None:
+        self.name = name
+        self.engine = engine
+        self._grammar: Grammar | None = None
+        self._thresholds = Thresholds()
+
+    def use(self, grammar: Grammar) -> None:
+        self.engine.use(grammar)
+        self._grammar = grammar
+
+    def hear(self, clip: Clip) -> Heard:
+        return self.hear_sound(clip.clean)
+
+    def hear_sound(self, sound: Samples) -> Heard:
+        """The same for bare samples."""
+        began = time.process_time()
+        self.engine.begin()
+        self.engine.feed(sound)
+        fed = time.process_time()
+        result = self.engine.finish(3)
+        done = time.process_time()
+        best = result.hypotheses[0] if result.hypotheses else None
+        taken = best is not None and result.confidence >= self._thresholds.least(best.meaning)
+        texts = tuple(reading.text for reading in result.hypotheses)
+        return Heard(texts, taken, result.confidence, done - fed, fed - began)
+
+
+class Plain:
+    """PocketSphinx as its guide sets it up for a grammar: noisy sound, its defaults, no gate.
+
+    The pronunciations are ours, else words would be missing. A result that is no whole phrase counts
+    as rejected.
+    """
+
+    name = "plain PocketSphinx"
+
+    def use(self, grammar: Grammar) -> None:
+        self._grammar = grammar
+        with tempfile.TemporaryDirectory() as folder:
+            words, rules = Path(folder, "words.dict"), Path(folder, "rules.jsgf")
+            words.write_text(shipped_lexicon(base_dictionary()).dictionary_text(grammar.words()))
+            rules.write_text(to_jsgf(grammar))
+            self._decoder = Decoder(dict=str(words), jsgf=str(rules), loglevel="FATAL")
+
+    def hear(self, clip: Clip) -> Heard:
+        began = time.process_time()
+        self._decoder.start_utt()
+        self._decoder.process_raw(clip.raw.tobytes(), full_utt=True)
+        self._decoder.end_utt()
+        best = self._decoder.hyp()
+        text = str(best.hypstr) if best else ""
+        whole = self._grammar.contains(text)
+        return Heard((text,) if text else (), whole, float(whole), time.process_time() - began, 0.0)
+
+
+def rows(second_ear: str | None = None, *, plain: bool = True) -> tuple[list[Row], list[str]]:
+    """The rows that can run here, and a line for each that cannot."""
+    lexicon = shipped_lexicon(base_dictionary())
+    found: list[Row] = [Ported("ours", PocketSphinxRecogniser(lexicon))]
+    notes: list[str] = []
+    if plain:
+        found.append(Plain())
+    model = to_use(ModelStore().installed(), "auto")
+    if model is None or model.folder is None:
+        notes.append("Vosk: no English model here")
+    else:
+        try:
+            found.append(Ported(f"Vosk {model.name}", VoskRecogniser(model.folder)))
+        except HandsfreeError as error:
+            notes.append(f"Vosk: {error}")
+    if second_ear is None:
+        notes.append("second ear: no model given (--second-ear FOLDER)")
+    else:
+        ears = TwoEars(PocketSphinxRecogniser(lexicon), WhisperEar(Path(second_ear)), packaged_fusion())
+        found.append(Ported("with second ear", ears))
+    return found, notes
+
+
+def in_use(found: Sequence[Row], grammar: Grammar) -> Sequence[Row]:
+    """The rows, all listening for the grammar."""
+    for row in found:
+        row.use(grammar)
+    return found
