@@ -16,7 +16,7 @@ SCRIPTS = {
     "phrases": ["hearing/phrases.py", "--phrases", "3"],
     "people": ["hearing/people.py", "--noises", "pink", "--levels", "10", "--every", "2"],
     "false calls": ["hearing/false_calls.py"],
-    "hearing end to end": ["hearing/end_to_end.py", "--phrases", "3", "--noises", "pink", "--levels", "40,10"],
+    "hearing end to end": ["hearing/end_to_end.py", "--phrases", "3", "--noises", "pink"],
     "hearing cost": ["hearing/cost.py"],
 }
 

@@ -80,7 +80,8 @@ def main() -> None:
                 p95 = quantiles(times, n=20)[-1] if len(times) > 1 else float("nan")
                 lines.append(
                     f"{name:15} {kind:7} {snr:>3} dB n {count['n']:3d}  {figures}  "
-                    f"no phrase {count['no phrase']}  over after {median(late_s):.2f} s, engine {median(times):.2f} s (p95 {p95:.2f})"
+                    f"no phrase {count['no phrase']}  over after {median(late_s):.2f} s, "
+                    f"engine {median(times):.2f} s (p95 {p95:.2f})"
                 )
                 data.append({"row": name, "noise": kind, "snr_db": float(snr), **count})
             print(f"{kind} {snr} dB: done", file=sys.stderr, flush=True)

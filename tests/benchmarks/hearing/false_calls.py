@@ -31,10 +31,8 @@ def main() -> None:
         (said.first, cut) for said in track.said for cut in cuts(track.clean[said.first : said.after])
     ]
     short = [(start, cut) for start, cut in segments if not cut.too_long]
-    lines = [
-        f"{60 * hours:.1f} min of talk, {len(segments)} segments, "
-        f"{len(segments) - len(short)} of them too long"
-    ]
+    long = len(segments) - len(short)
+    lines = [f"{60 * hours:.1f} min of talk, {len(segments)} segments, {long} of them too long"]
     data = []
     for row in found:
         heard = [
