@@ -15,6 +15,8 @@ from handsfree.pairing.pairing import Pairing, PairingInput
 from handsfree.speech.grammar import Grammar
 from handsfree.speech.hearing import Listener
 from handsfree.speech.messages import Utterance
+from handsfree.speech.sound_level import MICROPHONE, SoundNotice
+from handsfree.speech.speech_watch import SpeechWatch
 from handsfree.speech.vocabulary import Vocabulary
 from handsfree.weighing.messages import Indication, LoadChange, Plateau, ScaleEvent, Torn
 from handsfree.weighing.ports import Ended
@@ -53,6 +55,7 @@ class Recorder:
         self._overheard = overheard
         self._weighers: dict[str, Weigher] = {}
         self._grammars = _Grammars(vocabulary)
+        self._speech_watch = SpeechWatch()
         self._now_ns = 0
 
     @property
@@ -132,6 +135,12 @@ class Recorder:
             for utterance in self._listener.feed(part):
                 self._overheard(utterance)
                 yield from self.feed(utterance)
+                for notice in self._speech_watch.feed(utterance):
+                    yield self._clerk.note_trouble(_microphone_trouble(notice))
+
+
+def _microphone_trouble(notice: SoundNotice) -> DeviceTrouble:
+    return DeviceTrouble(notice.t_ns, MICROPHONE, notice.kind, notice.detail)
 
 
 class _Grammars:

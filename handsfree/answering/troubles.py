@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from handsfree.answering.messages import Saying, Tone
 from handsfree.ledger.entries import TroubleNoted
+from handsfree.speech.sound_level import OVER
 from handsfree.weighing.messages import ScaleEventKind
 
 _WORDS: dict[str, str] = {
@@ -25,6 +26,16 @@ _WORDS: dict[str, str] = {
     ScaleEventKind.PLAUSIBLE: "{device} is good again",
 }
 
+#: What to do about a microphone that is not gone; said after what is wrong.
+_ADVICE = {
+    "no sound from the microphone": "see if it is muted or its plug is out",
+    "the microphone is too loud": "move it away from your mouth or turn it down",
+    "it is very loud here": "bring the microphone closer or wait for the machine",
+    "the microphone crackles": "wipe it and its plug dry",
+    "the microphone is too far away": "bring it closer to your mouth",
+    "the microphone sounds muffled": "wipe it dry and take off what covers it",
+}
+
 #: Kinds that end a trouble: good news waits its turn.
 _OVER = frozenset(
     {
@@ -36,9 +47,6 @@ _OVER = frozenset(
         ScaleEventKind.PLAUSIBLE,
     }
 )
-
-#: How the kind of a trouble that is over begins, for devices that are no scales.
-OVER = "over: "
 
 #: Devices that are no scales; any other name is that of a scale.
 _NO_SCALES = frozenset({"microphone", "loudspeaker", "sound card", "disk", "clock"})
@@ -52,6 +60,7 @@ def trouble(body: TroubleNoted) -> Saying:
     if kind.startswith(OVER):
         return Saying(Tone.NOTED, f"{device} is good again")
     # What a microphone reports is a sentence of its own: "no sound from the microphone".
-    text = _WORDS.get(body.kind, kind if body.device in _NO_SCALES else "{device}: " + kind)
+    own = ", ".join(filter(None, (kind, _ADVICE.get(body.kind))))
+    text = _WORDS.get(body.kind, own if body.device in _NO_SCALES else "{device}: " + kind)
     over = body.kind in _OVER
     return Saying(Tone.NOTED if over else Tone.TROUBLE, text.format(device=device), urgent=not over)

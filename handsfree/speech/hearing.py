@@ -14,8 +14,10 @@ from handsfree.speech.grammar import Grammar
 from handsfree.speech.meaning import Answer, Call, Command, Meaning, Verb
 from handsfree.speech.messages import AudioBlock, Refusal, SoundFlags, SpeechPart, Utterance
 from handsfree.speech.ports import Denoiser, Recogniser, Recognition
+from handsfree.speech.speech_meter import SpeechMeter
 from handsfree.speech.timeline import NS_PER_SAMPLE
 
+_NOTHING = Recognition((), 0.0)
 _LOST_SOUND = SoundFlags.GAP | SoundFlags.OVERFLOW
 
 
@@ -110,6 +112,7 @@ class Listener:
         self._speaking = False
         self._flags = SoundFlags.NONE
         self._samples = 0
+        self._meter = SpeechMeter()
         recogniser.use(grammar)
 
     def use(self, grammar: Grammar) -> None:
@@ -130,6 +133,7 @@ class Listener:
         if part.first:
             self._recogniser.begin()
             self._speaking, self._flags, self._samples = True, SoundFlags.NONE, 0
+            self._meter = SpeechMeter()
         if not self._speaking:
             # Parts from the middle of a segment whose beginning was never given.
             return []
@@ -137,9 +141,12 @@ class Listener:
         self._samples += len(part.samples)
         if len(part.samples):
             self._recogniser.feed(part.samples)
+            self._meter.feed(part.samples)
         if not part.last:
             return []
-        utterance = self._judged(part, self._recogniser.finish(1 if part.too_long else self._alternatives))
+        # Running talk is not decoded at all: it would only hold up what comes next.
+        heard = _NOTHING if part.too_long else self._recogniser.finish(self._alternatives)
+        utterance = self._judged(part, heard)
         self._speaking = False
         if self._next is not None:
             following, self._next = self._next, None
@@ -151,11 +158,11 @@ class Listener:
             start_ns=part.start_ns,
             end_ns=part.end_ns,
             heard_ns=part.start_ns + self._samples * NS_PER_SAMPLE,
-            # Words forced onto running talk would only mislead whoever reads them.
-            hypotheses=() if part.too_long else recognition.hypotheses,
-            confidence=0.0 if part.too_long else recognition.confidence,
+            hypotheses=recognition.hypotheses,
+            confidence=recognition.confidence,
             refusal=self._refusal(part, recognition),
             flags=self._flags,
+            figures=self._meter.figures(),
         )
 
     def _refusal(self, part: SpeechPart, recognition: Recognition) -> Refusal | None:

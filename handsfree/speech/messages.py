@@ -69,7 +69,8 @@ class Hypothesis:
     meaning: Meaning | None
     """None when the text is not a phrase of the grammar (an engine may mix words)."""
     score: float
-    """Natural-log acoustic likelihood per 10 ms frame, comparable only within one utterance."""
+    """Natural-log acoustic likelihood per 10 ms frame of the utterance, comparable between its readings
+    only; how far apart two scores decide something is the engine's own: fusion takes `probability`."""
     probability: float | None = None
     """0 to 1, calibrated: how likely this is what was said. What the readings of an utterance lack to
     1 is "none of these". None where the engine gives none."""
@@ -86,6 +87,16 @@ class Refusal(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
+class VoiceFigures:
+    """How an utterance sounded, whatever was said."""
+
+    level_db: float
+    """Active speech level (ITU-T P.56, method B) after denoising, decibels of RMS over full scale."""
+    brightness_db: float
+    """Power between 2.5 and 6.5 kHz over that between 0.3 and 1 kHz in its loud frames, decibels."""
+
+
+@dataclass(frozen=True, slots=True)
 class Utterance:
     """One stretch of speech and its n-best readings, best first."""
 
@@ -99,6 +110,8 @@ class Utterance:
     """0 to 1, probability that the best reading is what was said (1.0 for typed words)."""
     refusal: Refusal | None = None
     flags: SoundFlags = field(default=SoundFlags.NONE)
+    figures: VoiceFigures | None = None
+    """None for typed words and where nothing could be measured."""
 
     @property
     def accepted(self) -> bool:

@@ -5,14 +5,11 @@ from __future__ import annotations
 from collections import deque
 from collections.abc import Iterable, Iterator
 
-from handsfree.answering.troubles import OVER
 from handsfree.merging import DeviceStep, SoundStep, Step
 from handsfree.speech.ahead import listened
 from handsfree.speech.hearing import SpeechParts
 from handsfree.speech.messages import AudioBlock, SoundFlags
-from handsfree.speech.sound_level import SoundLevel, SoundNotice
-
-MICROPHONE = "microphone"
+from handsfree.speech.sound_level import MICROPHONE, SoundLevel, SoundNotice
 
 
 def sound_steps(blocks: Iterable[AudioBlock], first_half: SpeechParts) -> Iterator[Step]:
@@ -54,5 +51,4 @@ def _watched(blocks: Iterable[AudioBlock], notices: deque[SoundNotice]) -> Itera
 
 
 def _device_step(notice: SoundNotice) -> DeviceStep:
-    kind = notice.trouble.value if notice.began else f"{OVER}{notice.trouble.value}"
-    return DeviceStep(notice.t_ns, MICROPHONE, kind, f"{notice.level_db:.0f} dB below full scale")
+    return DeviceStep(notice.t_ns, MICROPHONE, notice.kind, notice.detail)

@@ -8,6 +8,7 @@ from handsfree.answering.messages import Length, Saying, Tone
 from handsfree.answering.sayings import saying_of
 from handsfree.ledger import entries as e
 from handsfree.ledger.books import Books
+from handsfree.speech.sound_level import SoundTrouble
 from handsfree.testing.invented_carcass import invented_entries
 from handsfree.weighing.messages import ScaleEventKind
 
@@ -167,9 +168,18 @@ def test_a_trouble_of_a_kind_not_known_is_said_as_it_is_named(larder: Larder) ->
 
 def test_a_microphones_trouble_is_its_own_sentence_and_so_is_its_end(larder: Larder) -> None:
     said = larder.answer(e.TroubleNoted("microphone", "no sound from the microphone"))
-    assert said == Saying(Tone.TROUBLE, "no sound from the microphone", urgent=True)
+    text = "no sound from the microphone, see if it is muted or its plug is out"
+    assert said == Saying(Tone.TROUBLE, text, urgent=True)
     over = larder.answer(e.TroubleNoted("microphone", "over: no sound from the microphone"))
     assert over == Saying(Tone.NOTED, "the microphone is good again")
+
+
+def test_every_trouble_of_the_microphone_that_one_can_do_something_about_says_what(larder: Larder) -> None:
+    beyond_help = {SoundTrouble.GONE, SoundTrouble.DROPPED}
+    for trouble in set(SoundTrouble) - beyond_help:
+        said = larder.answer(e.TroubleNoted("microphone", trouble.value))
+        assert said is not None
+        assert said.text.startswith(f"{trouble.value}, ")
 
 
 def test_the_marks_of_a_session_are_not_answered(larder: Larder) -> None:
