@@ -9,8 +9,23 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import astuple, dataclass, fields
 
+from rapidfuzz.distance import Levenshtein
+
+from handsfree.speech.phones import VOWELS
+
 #: What an engine writes for silence and noises between words.
 _FILLER_MARKS = ("<", "[", "+")
+#: How phones are made. The gate was trained with these: changing them means training it again.
+_MANNERS = {
+    "stop": ["P", "B", "T", "D", "K", "G"],
+    "affricate": ["CH", "JH"],
+    "fricative": ["F", "V", "TH", "DH", "S", "Z", "SH", "ZH", "HH"],
+    "nasal": ["M", "N", "NG"],
+    "approximant": ["L", "R", "W", "Y"],
+}
+_MANNER = {phone: manner for manner, phones in _MANNERS.items() for phone in phones} | dict.fromkeys(
+    VOWELS, "vowel"
+)
 _SILENT_PHONES = frozenset({"SIL", "+SPN+", "+NSN+"})
 
 
@@ -54,6 +69,14 @@ class Evidence:
     """Frames per letter of the most drawn-out word."""
     letters: float
     """Letters of the phrase: a short phrase is easier to hit by chance."""
+    misfit: float
+    """How much worse the phrase explains its words than the best state of the model in each frame
+    would: natural log per frame, 0 or more."""
+    phones_apart: float
+    """Weighted edit distance between the phones heard inside and those of the phrase, per phone of
+    the phrase."""
+    margin: float
+    """By how much the phrase is likelier than its nearest rival: natural log, whole utterance."""
 
     def figures(self) -> tuple[float, ...]:
         """The figures in field order."""
@@ -64,12 +87,23 @@ class Evidence:
 FIGURES = tuple(field.name for field in fields(Evidence))
 
 
-def weigh(phrase: Sequence[Segment], phones: Sequence[Segment]) -> Evidence | None:
+#: The margin over no rival at all: beyond any that decides something.
+NO_RIVAL = 100.0
+
+
+def weigh(
+    phrase: Sequence[Segment],
+    phones: Sequence[Segment],
+    expected: Sequence[str] = (),
+    margin: float = NO_RIVAL,
+) -> Evidence | None:
     """The evidence for a phrase's segments against the phone loop's; None without any word.
 
     Args:
         phrase: The segments of the winning phrase, in time order.
         phones: The segments of the phone loop over the same sound, in time order.
+        expected: The phones of the phrase as it was pronounced.
+        margin: Log likelihood of the phrase over its nearest rival's.
     """
     words = [segment for segment in phrase if not segment.is_filler and segment.frames > 0]
     letters = sum(_letters(word) for word in words)
@@ -78,7 +112,8 @@ def weigh(phrase: Sequence[Segment], phones: Sequence[Segment]) -> Evidence | No
     losses = [_score_within(phones, word) - word.score for word in words]
     frames = sum(word.frames for word in words)
     heard = [segment for segment in phones if not segment.is_filler]
-    inside = sum(1 for phone in heard if any(_covers(word, phone) for word in words))
+    within = [phone.label for phone in heard if any(_covers(word, phone) for word in words)]
+    inside = len(within)
     return Evidence(
         loss_mean=sum(losses) / frames,
         loss_worst_word=max(loss / word.frames for loss, word in zip(losses, words, strict=True)),
@@ -87,6 +122,9 @@ def weigh(phrase: Sequence[Segment], phones: Sequence[Segment]) -> Evidence | No
         frames_per_letter=frames / letters,
         slowest_word=max(word.frames / max(1, _letters(word)) for word in words),
         letters=float(letters),
+        misfit=-sum(word.score for word in words) / frames,
+        phones_apart=_apart(expected, within) / max(1, len(expected)),
+        margin=min(margin, NO_RIVAL),
     )
 
 
@@ -107,3 +145,15 @@ def _score_within(phones: Sequence[Segment], word: Segment) -> float:
         if shared > 0:
             total += phone.score * shared / phone.frames
     return total
+
+
+def _apart(first: Sequence[str], second: Sequence[str]) -> float:
+    """Edit distance in phones, half for exchanging two made in the same manner.
+
+    Each phone is spelled as its manner and itself; exchanging two of one manner changes one of the
+    two symbols.
+    """
+    spelled = [
+        [symbol for phone in phones for symbol in (_MANNER[phone], phone)] for phones in (first, second)
+    ]
+    return Levenshtein.distance(*spelled) / 2

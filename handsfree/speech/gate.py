@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from functools import cache
 from importlib.resources import files
 from math import exp, isfinite
@@ -13,6 +13,17 @@ from handsfree.errors import ConfigError
 from handsfree.speech.evidence import FIGURES, Evidence
 
 GATE_FILE = "gate.toml"
+
+
+@dataclass(frozen=True, slots=True)
+class RivalOdds:
+    """Log odds that a rival reading is what was said: what it starts from, and two slopes."""
+
+    intercept: float
+    behind: float
+    """For each unit of log likelihood (natural, whole utterance) the rival is behind the best."""
+    best: float
+    """For each unit of log odds of the best reading."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,11 +40,29 @@ class Gate:
     scales: tuple[float, ...]
     lowest: tuple[float, ...]
     highest: tuple[float, ...]
+    rival: RivalOdds = field(default_factory=lambda: RivalOdds(0.0, 0.0, 0.0))
 
     def probability(self, evidence: Evidence | None) -> float:
         """Probability, 0 to 1, that the reading is what was said; 0 without any evidence."""
+        return 0.0 if evidence is None else _logistic(self._log_odds(evidence))
+
+    def probabilities(self, evidence: Evidence | None, behind: Sequence[float]) -> tuple[float, ...]:
+        """Probability of each reading, best first; what they lack to 1 is "none of these".
+
+        Args:
+            evidence: For the best reading.
+            behind: Log likelihood of the best reading over each rival's, whole utterance, 0 or more.
+        """
         if evidence is None:
-            return 0.0
+            return (0.0,) * (1 + len(behind))
+        best = self._log_odds(evidence)
+        odds = self.rival
+        chances = [_logistic(odds.intercept + odds.behind * gap + odds.best * best) for gap in behind]
+        sure = _logistic(best)
+        share = min(1.0, (1.0 - sure) / sum(chances)) if sum(chances) > 0 else 1.0
+        return (sure, *(share * chance for chance in chances))
+
+    def _log_odds(self, evidence: Evidence) -> float:
         total = self.intercept
         for figure, weight, centre, scale, low, high in zip(
             evidence.figures(),
@@ -45,7 +74,11 @@ class Gate:
             strict=True,
         ):
             total += weight * (min(max(figure, low), high) - centre) / scale
-        return 1.0 / (1.0 + exp(-max(-50.0, min(50.0, total))))
+        return total
+
+
+def _logistic(log_odds: float) -> float:
+    return 1.0 / (1.0 + exp(-max(-50.0, min(50.0, log_odds))))
 
 
 def read_gate(data: Mapping[str, object], where: str) -> Gate:
@@ -77,6 +110,7 @@ def read_gate(data: Mapping[str, object], where: str) -> Gate:
         scales=scales,
         lowest=column("lowest"),
         highest=column("highest"),
+        rival=RivalOdds(*(number(data.get("rival"), name) for name in ("intercept", "behind", "best"))),
     )
 
 

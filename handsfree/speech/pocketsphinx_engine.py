@@ -4,48 +4,59 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 
 from handsfree.errors import GrammarError
-from handsfree.speech.evidence import Evidence, weigh
+from handsfree.speech.evidence import NO_RIVAL, Evidence, Segment, weigh
 from handsfree.speech.gate import Gate, packaged_gate
 from handsfree.speech.grammar import Grammar
 from handsfree.speech.lexicon import Lexicon
 from handsfree.speech.messages import Hypothesis, Samples
 from handsfree.speech.parser import hypothesis
-from handsfree.speech.pocketsphinx_decoders import INITIAL_CMN, PhoneDecoder, PhraseDecoder
+from handsfree.speech.pocketsphinx_decoders import MeanListener, PhoneDecoder, PhraseDecoder
 from handsfree.speech.ports import Recognition
 
 _NOTHING = Recognition((), 0.0)
 
+_OUT_OF_SIGHT = 80.0
+"""A rival this far behind (natural log, in all) is never what was said, and none after it."""
+
 
 class PocketSphinxRecogniser:
-    """A `Recogniser` that decodes while the word is spoken.
+    """A `Recogniser` on a closed grammar.
 
-    The best reading comes from one pass that runs along with the sound. Rivals come from decoding
-    the same sound again without the branches of the grammar already found. A phone decoder runs
-    beside the first pass; how much better it explains the sound decides the confidence.
+    While the word is spoken only its cepstral mean is listened for; at its end the sound is decoded
+    with that mean: the phrases, a phone decoder beside them, then rivals by decoding once more
+    without the branches of the grammar already found. How much better the phones explain the sound,
+    and how far the rivals are behind, decide the confidence. The same sound gives the same result,
+    whatever was heard before.
+
+    Scores are comparable between the readings of one utterance: natural log likelihood relative to
+    the model's best state in every frame, per 10 ms frame of the utterance.
 
     Args:
         lexicon: Pronunciations of the grammars' words.
         gate: Turns evidence into confidence; the packaged one when not given.
+        adapted: A folder with a speaker's own files in place of the model's (`SphinxDecoder`).
 
     Raises:
         EngineUnavailableError: PocketSphinx or the model in its wheel is not installed.
         ModelError: The model cannot be loaded.
     """
 
-    def __init__(self, lexicon: Lexicon, gate: Gate | None = None) -> None:
+    def __init__(self, lexicon: Lexicon, gate: Gate | None = None, *, adapted: Path | None = None) -> None:
         self._lexicon = lexicon
         self._gate = gate or packaged_gate()
-        self._phrases = PhraseDecoder()
-        self._phones = PhoneDecoder()
+        self._phrases = PhraseDecoder(adapted)
+        self._phones = PhoneDecoder(adapted)
+        self._mean = MeanListener(adapted)
         self._grammar: Grammar | None = None
-        self._cmn = INITIAL_CMN
         self._heard: list[Samples] = []
         self._open = False
         self._evidence: Evidence | None = None
+        self._behind: tuple[float, ...] = ()
 
     @property
     def name(self) -> str:
@@ -80,11 +91,9 @@ class PocketSphinxRecogniser:
         if self._grammar is None:
             raise GrammarError("no grammar was given to listen for", next_step="call use(grammar) first")
         if self._open:
-            self._phrases.end()
-            self._phones.end()
+            self._mean.end()
         self._heard = []
-        self._phrases.begin(self._cmn)
-        self._phones.begin(self._cmn)
+        self._mean.begin()
         self._open = True
 
     def feed(self, samples: Samples) -> None:
@@ -93,63 +102,76 @@ class PocketSphinxRecogniser:
             raise RuntimeError("begin() comes before feed()")
         if len(samples):
             self._heard.append(samples)
-            self._phrases.feed(samples)
-            self._phones.feed(samples)
+            self._mean.feed(samples)
 
     def finish(self, alternatives: int = 3) -> Recognition:
         """End the utterance and say what it was, with up to `alternatives` readings."""
         if not self._open or self._grammar is None:
             raise RuntimeError("begin() comes before finish()")
         self._open = False
-        self._phrases.end()
-        self._phones.end()
-        self._evidence = None
-        used = self._cmn
-        best = self._reading(self._grammar)
+        self._mean.end()
+        self._evidence, self._behind = None, ()
+        cmn = self._mean.mean()
+        sound = np.concatenate(self._heard) if self._heard else np.zeros(0, np.int16)
+        best = self._decoded(self._grammar, sound, cmn)
         if best is None:
             return _NOTHING
+        frames = max(1, self._phrases.frames)
         segments = self._phrases.segments()
-        self._cmn = self._phrases.cmn()
-        self._evidence = weigh(segments, self._phones.segments())
-        readings = [best, *self._rivals(best, alternatives - 1, used)]
-        return Recognition(tuple(readings), self._gate.probability(self._evidence))
+        self._phones.begin(cmn)
+        self._phones.feed(sound)
+        self._phones.end()
+        # Even when nobody asks for a rival, how near one comes is evidence.
+        rivals = self._rivals(best, max(1, alternatives - 1), sound, cmn)
+        self._behind = tuple(frames * (best.score - rival.score) for rival in rivals)
+        margin = self._behind[0] if rivals else NO_RIVAL
+        expected = _pronounced(segments, self._lexicon)
+        self._evidence = weigh(segments, self._phones.segments(), expected, margin)
+        chances = self._gate.probabilities(self._evidence, self._behind)
+        readings = [
+            replace(reading, probability=chance)
+            for reading, chance in zip([best, *rivals], chances, strict=True)
+        ]
+        return Recognition(tuple(readings[:alternatives]), chances[0])
 
     @property
     def evidence(self) -> Evidence | None:
         """What the confidence of the last result rests on; for training the gate and for fault-finding."""
         return self._evidence
 
-    def _reading(self, grammar: Grammar) -> Hypothesis | None:
+    @property
+    def behind(self) -> tuple[float, ...]:
+        """How far the rivals of the last result are behind its best reading: natural log, in all."""
+        return self._behind
+
+    def _decoded(self, grammar: Grammar, sound: Samples, cmn: str) -> Hypothesis | None:
+        self._phrases.use(grammar)
+        self._phrases.begin(cmn)
+        self._phrases.feed(sound)
+        self._phrases.end()
         text = self._phrases.text()
         # At the end of the sound the engine may hand out a phrase that is only begun.
         if not text or not grammar.contains(text):
             return None
         return hypothesis(grammar, text, self._phrases.score() / max(1, self._phrases.frames))
 
-    def _rivals(self, best: Hypothesis, wanted: int, cmn: str) -> list[Hypothesis]:
+    def _rivals(self, best: Hypothesis, wanted: int, sound: Samples, cmn: str) -> list[Hypothesis]:
         """Readings of the same sound when the branches already found may not be said."""
         assert self._grammar is not None
         found: list[Hypothesis] = []
         taken = [self._grammar.key_of(best.text)]
         others = self._other_branches(taken[0] or "")
-        sound = np.concatenate(self._heard) if self._heard else np.zeros(0, np.int16)
         while len(found) < wanted and taken[-1] is not None:
             rest = self._grammar.without([*others, *(key for key in taken if key is not None)])
-            if rest is None:
+            reading = None if rest is None else self._decoded(rest, sound, cmn)
+            if rest is None or reading is None:
                 break
-            self._phrases.use(rest)
-            self._phrases.begin(cmn)
-            self._phrases.feed(sound)
-            self._phrases.end()
-            reading = self._reading(rest)
-            if reading is None:
-                break
-            # Scores are relative to the states alive in a pass, so a rival's pass may flatter it; the
-            # full grammar preferred the best reading, and the order says so.
-            ceiling = min(best.score, *(rival.score for rival in found)) if found else best.score
+            # The beam of the first pass may have lost a path that this one kept: the order stays.
+            ceiling = found[-1].score if found else best.score
             found.append(replace(reading, score=min(reading.score, ceiling)))
             taken.append(rest.key_of(reading.text))
-        self._phrases.use(self._grammar)
+            if (best.score - found[-1].score) * self._phrases.frames > _OUT_OF_SIGHT:
+                break
         return found
 
     def _other_branches(self, key: str) -> list[str]:
@@ -164,3 +186,14 @@ class PocketSphinxRecogniser:
             return []
         every = self._grammar.keys()
         return [other for other in every if other.partition(":")[0] != kind]
+
+
+def _pronounced(segments: Sequence[Segment], lexicon: Lexicon) -> list[str]:
+    """The phones of the words in the way the decoder chose; "haunch(2)" is the second."""
+    phones: list[str] = []
+    for segment in segments:
+        if not segment.is_filler:
+            word, _, way = segment.label.partition("(")
+            ways = lexicon.pronunciations(word)
+            phones += ways[min(int(way.rstrip(")")) if way else 1, len(ways)) - 1] if ways else ()
+    return phones

@@ -10,6 +10,7 @@ from handsfree.errors import ConfigError, EngineUnavailableError, GrammarError, 
 from handsfree.speech import denoise_deepfilter, voice_activity
 from handsfree.speech.ahead import listened_ahead
 from handsfree.speech.audio_file import AudioFile
+from handsfree.speech.denoise_blend import BlendedDenoiser
 from handsfree.speech.denoise_none import NoDenoiser
 from handsfree.speech.denoise_spectral import SpectralDenoiser
 from handsfree.speech.endpointing import Endpointer
@@ -21,12 +22,11 @@ from handsfree.speech.lexicon import Lexicon
 from handsfree.speech.messages import Utterance
 from handsfree.speech.model_store import ModelStore
 from handsfree.speech.models import to_use
-from handsfree.speech.pocketsphinx_engine import PocketSphinxRecogniser
 from handsfree.speech.ports import Denoiser, Recogniser, VoiceActivityDetector
 from handsfree.speech.two_ears import TwoEars
 from handsfree.speech.vosk_engine import VoskRecogniser
 from handsfree.speech.whisper_ear import WhisperEar
-from handsfree.wiring import words
+from handsfree.wiring import voices, words
 
 
 def denoiser(config: Config) -> Denoiser:
@@ -40,7 +40,7 @@ def denoiser(config: Config) -> Denoiser:
         return NoDenoiser()
     if wanted == "deepfilter" or (wanted == "auto" and denoise_deepfilter.available()):
         try:
-            return denoise_deepfilter.DeepFilterDenoiser()
+            return BlendedDenoiser(denoise_deepfilter.DeepFilterDenoiser(), SpectralDenoiser())
         except EngineUnavailableError:
             if wanted == "deepfilter":
                 raise
@@ -51,7 +51,8 @@ def recogniser(config: Config, lexicon: Lexicon) -> Recogniser:
     """The engine of the settings.
 
     "auto" takes an installed English Vosk model that knows all words of the cut list, else the
-    embedded engine. With a second ear it is the embedded engine, which the ear's weights are for.
+    embedded engine. With a second ear, or with a voice that was read in, it is the embedded engine,
+    which the ear's weights and the voices are for.
 
     Raises:
         EngineUnavailableError: The engine or the second ear asked for is not installed.
@@ -66,9 +67,9 @@ def recogniser(config: Config, lexicon: Lexicon) -> Recogniser:
                 next_step='set engine = "pocketsphinx", or take second_ear out of the settings',
             )
         ear = WhisperEar(Path(config.speech.second_ear).expanduser())
-        return TwoEars(PocketSphinxRecogniser(lexicon), ear, packaged_fusion())
-    if wanted == "pocketsphinx":
-        return PocketSphinxRecogniser(lexicon)
+        return TwoEars(voices.embedded(config, lexicon), ear, packaged_fusion())
+    if wanted == "pocketsphinx" or (wanted == "auto" and config.speech.voice):
+        return voices.embedded(config, lexicon)
     model = to_use(ModelStore().installed(), config.speech.model)
     if model is not None and model.folder is not None:
         try:
@@ -85,15 +86,20 @@ def recogniser(config: Config, lexicon: Lexicon) -> Recogniser:
             "no English model for Vosk is installed",
             next_step="see `handsfree models list` and fetch one, or use the embedded engine",
         )
-    return PocketSphinxRecogniser(lexicon)
+    return voices.embedded(config, lexicon)
+
+
+def endpointer() -> Endpointer:
+    """Where speech begins and ends, by the best detector that runs here."""
+    detector: VoiceActivityDetector = (
+        voice_activity.SileroVoiceActivity() if voice_activity.available() else EnergyActivity()
+    )
+    return Endpointer(detector)
 
 
 def speech_parts(config: Config) -> SpeechParts:
     """Denoiser and endpointer, the half of hearing that needs no grammar."""
-    detector: VoiceActivityDetector = (
-        voice_activity.SileroVoiceActivity() if voice_activity.available() else EnergyActivity()
-    )
-    return SpeechParts(denoiser(config), Endpointer(detector))
+    return SpeechParts(denoiser(config), endpointer())
 
 
 def hear(sound: Path, config: Config, phrases: Path | None = None) -> Iterator[Utterance]:

@@ -3,6 +3,7 @@
 import pytest
 
 from handsfree.speech import denoise_deepfilter
+from handsfree.speech.denoise_blend import BlendedDenoiser
 from handsfree.speech.denoise_none import NoDenoiser
 from handsfree.speech.denoise_spectral import SpectralDenoiser
 from handsfree.speech.ports import Denoiser
@@ -17,6 +18,11 @@ class TestNoDenoiser(DenoiserContract):
 class TestSpectralDenoiser(DenoiserContract):
     def make(self) -> Denoiser:
         return SpectralDenoiser()
+
+
+class TestBlendedDenoiser(DenoiserContract):
+    def make(self) -> Denoiser:
+        return BlendedDenoiser(SpectralDenoiser(), NoDenoiser())
 
 
 @pytest.mark.skipif(

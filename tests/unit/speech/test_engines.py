@@ -15,8 +15,13 @@ from handsfree.errors import EngineUnavailableError, ModelError
 from handsfree.speech.grammar import Grammar
 from handsfree.speech.jsgf import to_jsgf
 from handsfree.speech.meaning import Call, Side
-from handsfree.speech.messages import Samples
-from handsfree.speech.pocketsphinx_decoders import PhraseDecoder, base_dictionary
+from handsfree.speech.messages import RATE_HZ, Samples
+from handsfree.speech.pocketsphinx_decoders import (
+    INITIAL_CMN,
+    MeanListener,
+    PhraseDecoder,
+    base_dictionary,
+)
 from handsfree.speech.pocketsphinx_engine import PocketSphinxRecogniser
 from handsfree.speech.ports import Recognition
 from handsfree.speech.vosk_engine import VoskRecogniser
@@ -78,6 +83,59 @@ def test_more_grammars_than_are_kept_still_work() -> None:
         engine().use(Grammar.from_phrases(f"g{number}", [f"left {word}", f"right {word}", f"one {word}"]))
     engine().use(Grammar.from_phrases("g0", ["left haunch", "right haunch", "one haunch"]))
     assert heard("right haunch").hypotheses[0].text == "right haunch"
+
+
+def test_a_reading_scores_the_same_in_the_whole_grammar_and_alone() -> None:
+    """The library scores relative to the states alive; with all of them alive passes can be compared."""
+    lexicon = shipped_lexicon(base_dictionary())
+    decoder = PhraseDecoder()
+    many = Grammar.from_phrases("many", ["left haunch", "right haunch", "saddle", "neck", "liver"])
+    decoder.learn({word: lexicon.pronunciations(word) for word in many.words()})
+    scores = []
+    for grammar in (many, Grammar.from_phrases("one", ["left haunch"])):
+        decoder.use(grammar)
+        decoder.begin(INITIAL_CMN)
+        decoder.feed(sound("left haunch"))
+        decoder.end()
+        assert decoder.text() == "left haunch"
+        scores.append(decoder.score())
+    # What is left is the prior of five equally likely phrases, ln 5, and what the beam cuts.
+    assert scores[0] == pytest.approx(scores[1], abs=4.0)
+
+
+def test_the_mean_of_an_utterance_is_mostly_its_own_and_nothing_is_left_of_the_one_before() -> None:
+    listener = MeanListener()
+    found = []
+    for text in ("left haunch", "ledger close carcass", "left haunch"):
+        listener.begin()
+        listener.feed(sound(text))
+        listener.end()
+        found.append(listener.mean())
+    assert found[0] == found[2] != found[1]
+
+
+def test_a_louder_utterance_moves_its_mean_by_what_the_arithmetic_says() -> None:
+    noise = np.random.default_rng(1).normal(0.0, 60.0, RATE_HZ * 3 // 2)
+    quiet = noise + np.resize(speak("left haunch", SLT), len(noise)) / 4
+    found = []
+    for gain in (1.0, 2.0):
+        listener = MeanListener()
+        listener.begin()
+        listener.feed(np.rint(gain * quiet).astype(np.int16))
+        listener.end()
+        found.append(float(listener.mean().split(",")[0]))
+    # A gain of two adds 2 ln 2 to the log energy of each of 25 mel bands, so 2 ln 2 * sqrt(25) to the
+    # zeroth term of their orthonormal cosine transform; four fifths of that are the utterance's own.
+    assert found[1] - found[0] == pytest.approx(0.8 * 2 * np.log(2) * 5, rel=0.03)
+
+
+def test_readings_carry_probabilities_that_leave_room_for_none_of_them() -> None:
+    engine().use(shipped_vocabulary().listening())
+    readings = heard("right shoulder").hypotheses
+    chances = [reading.probability for reading in readings]
+    assert all(chance is not None for chance in chances)
+    assert sum(chance or 0.0 for chance in chances) <= 1.0 + 1e-9
+    assert chances[0] == heard("right shoulder").confidence
 
 
 @pytest.mark.parametrize("state", ["listening", "answering", "resting", "everything"])

@@ -2,7 +2,7 @@
 
 import pytest
 
-from handsfree.speech.evidence import FIGURES, Segment, weigh
+from handsfree.speech.evidence import FIGURES, NO_RIVAL, Segment, weigh
 
 PHRASE = [
     Segment("<sil>", 0, 9, -5.0),
@@ -54,3 +54,22 @@ def test_evidence_without_phones_is_still_finite() -> None:
     assert evidence is not None
     assert evidence.phones_per_letter == 0
     assert len(evidence.figures()) == len(FIGURES)
+
+
+def test_misfit_distance_and_margin_by_hand() -> None:
+    expected = ["L", "EH", "F", "T", "HH", "AO", "N", "CH"]
+    evidence = weigh(PHRASE, PHONES, expected, margin=12.5)
+    assert evidence is not None
+    # left -60 and haunch -80 over 20 + 40 frames.
+    assert evidence.misfit == pytest.approx(140 / 60)
+    # L EH HH AO were heard: F, T, N and CH are missing, four of eight.
+    assert evidence.phones_apart == pytest.approx(0.5)
+    assert evidence.margin == 12.5
+
+
+def test_a_margin_beyond_all_doubt_counts_as_no_rival() -> None:
+    far = weigh(PHRASE, PHONES, margin=1e6)
+    none = weigh(PHRASE, PHONES)
+    assert far is not None
+    assert none is not None
+    assert far.margin == none.margin == NO_RIVAL
