@@ -1,7 +1,8 @@
-"""Which phrases sound too much alike: phoneme edit distance over the lexicon. Pure.
+"""Which phrases sound too much alike: weighted phoneme edit distance over the lexicon. Pure.
 
-A step costs one phone; a vowel for a vowel, or a consonant for another made the same way, half. The
-weights and limits are judgement, no source.
+A phone put in or left out costs one; exchanging two costs what `phone_confusions` gives. rapidfuzz
+finds the pairs worth weighing: no exchange costs less than `CHEAPEST`, so what is many phones apart
+unweighted cannot be near. The limits are judgement, no source.
 """
 
 from __future__ import annotations
@@ -13,23 +14,14 @@ from itertools import combinations, islice, product
 from rapidfuzz.distance import Levenshtein
 
 from handsfree.speech.lexicon import Lexicon
-from handsfree.speech.phones import VOWELS, Pronunciation
+from handsfree.speech.phone_confusions import CHEAPEST, exchange_cost
+from handsfree.speech.phones import Pronunciation
 
 #: Up to this many phones apart, unweighted, two phrases are a fault: roe and doe, chump and rump.
 TOO_ALIKE = 1
 #: Up to this many phones apart, weighted, noise may make one of the other.
 ALIKE = 1.5
 
-_MANNERS = {
-    "stop": ["P", "B", "T", "D", "K", "G"],
-    "affricate": ["CH", "JH"],
-    "fricative": ["F", "V", "TH", "DH", "S", "Z", "SH", "ZH", "HH"],
-    "nasal": ["M", "N", "NG"],
-    "approximant": ["L", "R", "W", "Y"],
-}
-_CLASS = {phone: manner for manner, phones in _MANNERS.items() for phone in phones} | dict.fromkeys(
-    VOWELS, "vowel"
-)
 _MOST_WAYS = 12
 """A phrase of several words with several forms each is compared by its first ways only."""
 
@@ -67,12 +59,13 @@ def phones_apart(first: Sequence[str], second: Sequence[str]) -> int:
 
 
 def weighted_distance(first: Sequence[str], second: Sequence[str]) -> float:
-    """Edit distance in phones, half for exchanging phones of one class.
-
-    Each phone is spelled as its class and itself; exchanging two of one class changes one of the
-    two symbols.
-    """
-    return Levenshtein.distance(_spelled(first), _spelled(second)) / 2
+    """Edit distance in phones, less for exchanging phones that are readily taken for each other."""
+    row = [float(place) for place in range(len(second) + 1)]
+    for count, phone in enumerate(first, 1):
+        above, row = row, [float(count)]
+        for place, other in enumerate(second):
+            row.append(min(above[place] + exchange_cost(phone, other), above[place + 1] + 1, row[place] + 1))
+    return row[-1]
 
 
 def ways_to_say(lexicon: Lexicon, phrase: str) -> list[Pronunciation]:
@@ -86,6 +79,7 @@ def alike_pairs(lexicon: Lexicon, spoken: Iterable[Spoken], limit: float = ALIKE
     """Every pair with different owners that is at most `limit` phones apart, closest first."""
     said = [(one, ways_to_say(lexicon, one.phrase)) for one in dict.fromkeys(spoken)]
     found: list[AlikePair] = []
+    most = int(limit / CHEAPEST)
     for (first, first_ways), (second, second_ways) in combinations(said, 2):
         if first.owner == second.owner or not first_ways or not second_ways:
             continue
@@ -93,7 +87,7 @@ def alike_pairs(lexicon: Lexicon, spoken: Iterable[Spoken], limit: float = ALIKE
             (
                 (weighted_distance(one, other), phones_apart(one, other))
                 for one, other in product(first_ways, second_ways)
-                if abs(len(one) - len(other)) <= limit
+                if Levenshtein.distance(one, other, score_cutoff=most) <= most
             ),
             default=(limit + 1, 0),
         )
@@ -110,10 +104,6 @@ def clearer_name(lexicon: Lexicon, names: Sequence[str], rivals: Sequence[str]) 
         if not any("name" in (pair.first.owner, pair.second.owner) for pair in pairs):
             return name
     return None
-
-
-def _spelled(phones: Sequence[str]) -> list[str]:
-    return [symbol for phone in phones for symbol in (_CLASS[phone], phone)]
 
 
 def _blame(first: str, second: str) -> tuple[str, str]:

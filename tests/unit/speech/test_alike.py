@@ -5,6 +5,9 @@ from pathlib import Path
 
 import pocketsphinx
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from rapidfuzz.distance import Levenshtein
 
 from handsfree.resources import grammar_folder
 from handsfree.speech.confusable import Spoken, alike_pairs, clearer_name, phones_apart, weighted_distance
@@ -14,6 +17,8 @@ from handsfree.speech.inspection import check, list_phrases, try_phrase
 from handsfree.speech.lexicon import Lexicon
 from handsfree.speech.lexicon_file import read_base
 from handsfree.speech.meaning import Call, Side
+from handsfree.speech.phone_confusions import CHEAPEST, exchange_cost
+from handsfree.speech.phones import PHONES
 from handsfree.speech.vocabulary import Vocabulary
 from handsfree.testing.shipped_words import shipped_lexicon, shipped_vocabulary
 
@@ -38,11 +43,40 @@ def test_words_are_as_many_phones_apart_as_counted_on_cmudict(pair: str, apart: 
     assert weighted_distance(base[first][0], base[second][0]) <= apart
 
 
-def test_exchanging_like_phones_costs_half() -> None:
-    assert weighted_distance(["P", "EH", "T"], ["B", "EH", "T"]) == 0.5
-    assert weighted_distance(["P", "EH", "T"], ["P", "AE", "T"]) == 0.5
-    assert weighted_distance(["R", "OW"], ["D", "OW"]) == 1.0
+# Miller & Nicely 1955: in noise place is lost first, voicing and nasality last; so the readiest
+# confusions are p-k, f-th, d-g and v-th, and p-b or m-b are rare.
+@pytest.mark.parametrize(
+    ("readily", "rarely"), [("P K", "P B"), ("F TH", "F V"), ("D G", "D T"), ("V DH", "V F"), ("M N", "M B")]
+)
+def test_what_listeners_confuse_in_noise_costs_less(readily: str, rarely: str) -> None:
+    assert exchange_cost(*readily.split()) < 0.7 < exchange_cost(*rarely.split())
+
+
+def test_vowels_made_close_together_cost_less() -> None:
+    assert exchange_cost("EH", "AE") < exchange_cost("EH", "OW") <= exchange_cost("IY", "AA") == 1.0
+    assert exchange_cost("IY", "S") == 1.0
+
+
+def test_costs_are_a_distance() -> None:
+    for one in PHONES:
+        assert exchange_cost(one, one) == 0.0
+        for other in PHONES - {one}:
+            assert CHEAPEST <= exchange_cost(one, other) == exchange_cost(other, one) <= 1.0
+
+
+def test_a_phone_put_in_or_left_out_costs_one() -> None:
     assert weighted_distance(["HH", "AY", "D"], ["HH", "AY", "N", "D"]) == 1.0
+    assert weighted_distance([], ["N", "OW"]) == 2.0
+    # P for K is the readiest confusion of all in the paper.
+    assert weighted_distance(["K", "IH", "D"], ["P", "IH", "D"]) == CHEAPEST
+
+
+@given(*[st.lists(st.sampled_from(sorted(PHONES)), max_size=8)] * 2)
+def test_weighted_distance_lies_between_the_library_s_bounds(one: list[str], other: list[str]) -> None:
+    plain = Levenshtein.distance(one, other)  # rapidfuzz
+    weighted = weighted_distance(one, other)
+    assert CHEAPEST * plain - 1e-9 <= weighted <= plain
+    assert weighted == pytest.approx(weighted_distance(other, one))
 
 
 def with_cut(vocabulary: Vocabulary, cut: Cut) -> Vocabulary:
@@ -54,14 +88,20 @@ def with_cut(vocabulary: Vocabulary, cut: Cut) -> Vocabulary:
 def test_the_shipped_grammars_have_no_faults(cutlist: str) -> None:
     findings = check(shipped_vocabulary(cutlist), shipped_lexicon(CMUDICT))
     assert [finding.what for finding in findings if finding.severity == "error"] == []
+    # In the list of lamb "leg" comes near "yes", which only counts while a question is open.
+    assert [finding.phrases for finding in findings] == ([("leg", "yes")] if cutlist == "lamb" else [])
 
 
-def test_known_rivals_of_the_shipped_list_are_warned_of_with_a_clearer_name() -> None:
-    findings = check(shipped_vocabulary(), shipped_lexicon(CMUDICT))
-    by_phrases = {frozenset(finding.phrases): finding for finding in findings}
-    shank_or_flank = by_phrases[frozenset({"shank", "flank"})]
-    assert shank_or_flank.severity == "warning"
-    assert "'hind shank' rather than 'shank'" in shank_or_flank.suggestion
+def test_a_name_near_another_is_warned_of_with_a_clearer_name() -> None:
+    # P for K is the readiest confusion of the paper; T and D differ in voicing alone.
+    vocabulary = with_cut(
+        with_cut(shipped_vocabulary(), Cut("cod", destination="prime")),
+        Cut("pot", aliases=("pot roast",), destination="prime"),
+    )
+    findings = check(vocabulary, shipped_lexicon(CMUDICT))
+    found = next(f for f in findings if set(f.phrases) == {"cod", "pot"})
+    assert found.severity == "warning"
+    assert "'pot roast' rather than 'pot'" in found.suggestion
 
 
 def test_a_cut_one_phone_from_another_is_a_fault_with_the_word_to_blame() -> None:
