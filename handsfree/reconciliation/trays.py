@@ -13,6 +13,8 @@ from handsfree.reconciliation.scene import Scene
 
 #: A tray left on the scale is in at most so many weighings.
 LONGEST_RUN = 12
+#: Evidence of many pieces together counts for no more than this; two such stay finite.
+MOST_LOG_EVIDENCE = 200.0
 #: Entries are named when they are this likely, given that it happened.
 NAMED_FROM = 0.5
 
@@ -37,7 +39,10 @@ def _runs(scene: Scene, on_it: list[Weighing], container_mg: int, scale: str) ->
         single = length == 1
         prior = scene.odds.container_included if single else scene.odds.tray_left_on / (LONGEST_RUN - 1)
         upto = sums[single]
-        runs = [exp(max(-60.0, min(60.0, b - a))) for a, b in zip(upto, upto[length:], strict=False)]
+        runs = [
+            exp(max(-MOST_LOG_EVIDENCE, min(MOST_LOG_EVIDENCE, b - a)))
+            for a, b in zip(upto, upto[length:], strict=False)
+        ]
         total = fsum(runs)
         best = max(range(len(runs)), key=runs.__getitem__)
         clear = runs[best] >= NAMED_FROM * total

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from itertools import accumulate
-from math import exp
+from math import exp, fsum
 from typing import Final
 
 from handsfree.mass import MG_PER_KG, MG_PER_UNIT
@@ -19,6 +19,8 @@ FACTORS: Final = (
     ("pounds taken for kilograms", _POUND),
     ("kilograms taken for pounds", 1 / _POUND),
 )
+#: Evidence of many pieces together counts for no more than this; two such stay finite.
+MOST_LOG_EVIDENCE = 200.0
 #: A scale that was switched shows it in at least so many weighings.
 SHORTEST_RUN = 3
 
@@ -53,14 +55,9 @@ def _from_some_moment(
     if starts < 1:
         return
     to_the_end = list(accumulate(reversed(evidence)))[::-1]
-    # That nearly all pieces are off says no more than the size of the carcass does: it may as well be
-    # the dressed weight.
-    most = scene.size_evidence(scene.whole_mg / factor)
     for start in range(starts):
-        told = _capped(to_the_end[start])
-        if start < SHORTEST_RUN and len(row) == len(scene.pieces):
-            told = min(told, most)
-        yield _wrong(scene.odds.wrong_unit_from / starts * told, row[start:], factor, detail)
+        odds = scene.odds.wrong_unit_from / starts * _capped(to_the_end[start])
+        yield _wrong(odds, row[start:], factor, detail)
 
 
 def _dressed(scene: Scene, factor: float, detail: str) -> Iterator[Hypothesis]:
@@ -69,10 +66,12 @@ def _dressed(scene: Scene, factor: float, detail: str) -> Iterator[Hypothesis]:
         return
     # What the dressed weight is too much by is missing from the pieces, less its share of the losses.
     kept = 1 - scene.balance.process_loss_mg / recorded_mg
-    odds = scene.odds.wrong_unit_dressed * scene.size_evidence(factor * recorded_mg)
+    # All pieces against it: to hold them to another whole is to hold other pieces to this one.
+    told = fsum(scene.log_evidence(p, p.mass_mg / factor, 1 / factor, alone=False) for p in scene.pieces)
+    odds = scene.odds.wrong_unit_dressed * _capped(told)
     effect = Effect(shift_mg=(1 - factor) * recorded_mg * kept)
     yield Hypothesis(SuspectKind.WRONG_UNIT, odds, effect, detail=detail)
 
 
 def _capped(log_evidence: float) -> float:
-    return exp(max(-60.0, min(60.0, log_evidence)))
+    return exp(max(-MOST_LOG_EVIDENCE, min(MOST_LOG_EVIDENCE, log_evidence)))
