@@ -18,7 +18,7 @@ from handsfree.cli.common import (
     print_json_line,
 )
 from handsfree.cli.telling import utterance_json
-from handsfree.config import load_config
+from handsfree.config import ScaleSettings, load_config
 from handsfree.errors import BalanceError
 from handsfree.reconciliation.document import document_from_text
 from handsfree.reconciliation.outcome import outcome_to_json
@@ -48,10 +48,25 @@ def hear(wav: Path, phrases: Path | None, config_file: Path | None, as_json: boo
 @click.option("--shape", default="auto", show_default=True, help="Line shape, a shape file, or auto.")
 @click.option("--d", "d_g", type=float, help="Scale interval in grams (default: from the decimals sent).")
 @click.option("--rate", type=float, default=10.0, show_default=True, help="Lines a second of a raw capture.")
+@click.option(
+    "--unit", type=click.Choice(["kg", "g", "lb", "oz"]), default=None, help="Unit of lines that carry none."
+)
+@click.option("--address", default="", help="The scale's number, where several scales talk on one wire.")
+@click.option("--max", "max_kg", type=float, help="Greatest load in kilograms: more is not believed.")
 @json_option
-def weigh(capture: Path, shape: str, d_g: float | None, rate: float, as_json: bool) -> None:
+def weigh(
+    capture: Path,
+    shape: str,
+    d_g: float | None,
+    rate: float,
+    unit: str | None,
+    address: str,
+    max_kg: float | None,
+    as_json: bool,
+) -> None:
     """Find the weights in CAPTURE: a session's scale.csv, or raw bytes of one scale."""
-    found = scales.weigh_capture(capture, shape=shape, d_g=d_g, lines_per_s=rate)
+    settings = ScaleSettings("", shape=shape, d_g=d_g, unit=unit or "", address=address, max_kg=max_kg)
+    found = scales.weigh_capture(capture, settings, lines_per_s=rate)
     if as_json:
         print_json(found[0] if len(found) == 1 else {"scales": found})
         return

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -88,19 +89,21 @@ def process_loss(config: Config) -> ProcessLoss:
     }[config.larder.process]
 
 
-def weigh_capture(path: Path, *, shape: str, d_g: float | None, lines_per_s: float) -> list[dict[str, Any]]:
+def weigh_capture(path: Path, settings: ScaleSettings, *, lines_per_s: float) -> list[dict[str, Any]]:
     """Everything weighing makes of a capture file, one JSON-able object a scale.
+
+    Args:
+        path: A session's `scale.csv`, or raw bytes of one scale.
+        settings: How each scale in it is read; its name is not used.
+        lines_per_s: Pace of raw bytes, which have no times.
 
     Raises:
         SessionError: The file cannot be read, or a row is no row.
         ShapeError: There is no such shape.
     """
-    shapes = find_shapes(shape)
-    d_mg = None if d_g is None else to_mg(str(d_g), "g")
-    return [
-        weigh_all(transport, Weigher(transport.scale, shapes, d_mg))
-        for transport in open_capture(path, lines_per_s=lines_per_s)
-    ]
+    recorded = open_capture(path, lines_per_s=lines_per_s)
+    make = weigher_for({each.scale: replace(settings, name=each.scale) for each in recorded})
+    return [weigh_all(transport, make(transport.scale)) for transport in recorded]
 
 
 def _d_mg(settings: ScaleSettings) -> int | None:
