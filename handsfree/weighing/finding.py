@@ -9,15 +9,17 @@ whole lines is taken: it is enough to read the scale.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Protocol
 
 from handsfree.clock import Clock, from_seconds, seconds
 from handsfree.errors import ScaleError
+from handsfree.weighing.framing import Framer
 from handsfree.weighing.intake import Intake
 from handsfree.weighing.lines import Shape
-from handsfree.weighing.messages import Indication, Torn
+from handsfree.weighing.messages import Frame, Indication, Torn
 from handsfree.weighing.ports import Chunk, Ended, Lost, Received
 from handsfree.weighing.serial_settings import SerialSettings
 
@@ -38,6 +40,7 @@ _ASKED = 3
 _RUBBISH = 80
 """Bytes without one readable line after which a setting is given up."""
 _GOOD = 0.9
+_PLAIN = re.compile(rb"[ -~]*[0-9][ -~]*")
 
 
 class TunablePort(Protocol):
@@ -70,10 +73,12 @@ class Judged:
     """The lines carry no unit; one must be set."""
     flagged: bool = False
     """The lines say whether the value is stable."""
+    readable: int = 0
+    """Lines of plain text with a digit in them, when no shape fits: a shape that is not known here."""
 
     @property
     def good(self) -> bool:
-        """Whether nearly everything was read."""
+        """Whether nearly everything was read by a shape."""
         return self.lines > 0 and self.lines >= _GOOD * (self.lines + self.torn)
 
 
@@ -110,7 +115,7 @@ def _judge(data: bytes, shapes: Sequence[Shape], unit: str, *, first_is_whole: b
     values = [read for read in reads if isinstance(read, Indication)]
     torn = [read for read in reads if isinstance(read, Torn) and "head" not in read.reason]
     if not values or intake.shape is None:
-        return Judged(torn=len(torn))
+        return _plain_text(data, len(torn))
     return Judged(
         intake.shape.name,
         len(values),
@@ -119,6 +124,17 @@ def _judge(data: bytes, shapes: Sequence[Shape], unit: str, *, first_is_whole: b
         bool(unit),
         any(value.stable is not None for value in values),
     )
+
+
+def _plain_text(data: bytes, torn: int) -> Judged:
+    """What is there of plain lines; of rubbish, as a wrong rate makes it, next to nothing is."""
+    frames = [
+        each for each in Framer("", first_is_whole=True).feed(Chunk(0, data)) if isinstance(each, Frame)
+    ]
+    plain = [each.data.decode("ascii") for each in frames if _PLAIN.fullmatch(each.data)]
+    if len(plain) < _GOOD * len(frames) or not plain:
+        return Judged(torn=torn)
+    return Judged(torn=torn, sample=plain[-1], readable=len(plain))
 
 
 class Finder:
@@ -152,6 +168,8 @@ class Finder:
     def find(self) -> Found | None:
         """The first way of talking that gives whole lines; None when there is none.
 
+        Where no known shape fits, the first that gives plain lines of text, with an empty shape.
+
         Raises:
             ScaleError: The port cannot be opened.
         """
@@ -165,6 +183,7 @@ class Finder:
         return self._by_asking()
 
     def _by_listening(self) -> Found | None:
+        plain: Found | None = None
         for settings in self._settings:
             if not self._tuned("listening", settings):
                 continue
@@ -172,7 +191,9 @@ class Finder:
             judged = judge(data, self._shapes)
             if judged.good and judged.lines >= _LEAST:
                 return Found(settings, b"", judged, round(judged.lines / taken_s, 1) if taken_s else 0.0)
-        return None
+            if plain is None and judged.readable >= _LEAST:
+                plain = Found(settings, b"", judged, round(judged.readable / taken_s, 1) if taken_s else 0.0)
+        return plain
 
     def _tuned(self, doing: str, settings: SerialSettings) -> bool:
         """Whether the port could be set so; some cannot do every setting."""

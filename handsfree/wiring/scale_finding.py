@@ -108,11 +108,17 @@ def _described(port: str, found: Found) -> ScaleFound:
         "bits": settings.bits,
         "parity": settings.parity,
         "stop_bits": settings.stop,
-        "shape": judged.shape,
+        "shape": judged.shape or None,
         # What an earlier scale on this place needed must not stay.
         "request": found.request.decode("latin-1") or None,
         "poll_s": POLL_S if found.request else None,
     }
+    if not judged.shape:
+        said = (
+            f"plain lines on {port} with {settings} that fit no known shape, such as {judged.sample!r}; "
+            "learn them with `handsfree scale learn`"
+        )
+        return ScaleFound(port, said, values)
     how = f"answers {found.request!r}" if found.request else f"sends {found.rate_hz:g} lines a second"
     flag = "with" if judged.flagged else "without"
     said = (

@@ -111,8 +111,15 @@ def test_a_line_that_gives_rubbish_at_every_rate_is_not_taken_for_a_scale():
     assert find(Line(SerialSettings(300))) is None
 
 
-def test_text_that_is_no_weight_is_not_taken_for_a_scale():
-    assert find(Line(SerialSettings(), lines=b"$GPGGA,120000,5123.1,N\r\n")) is None
+def test_lines_of_an_unknown_shape_still_tell_the_settings():
+    found = find(Line(SerialSettings(19200), lines=b"WT[    1.235]KGS\r\n"))
+    assert found is not None
+    assert (found.settings, found.judged.shape, found.judged.lines) == (SerialSettings(19200), "", 0)
+    assert found.judged.sample == "WT[    1.235]KGS"
+
+
+def test_text_without_digits_is_no_scale():
+    assert find(Line(SerialSettings(), lines=b"login:\r\n")) is None
 
 
 def test_lines_without_a_unit_are_found_and_the_missing_unit_is_told():
