@@ -1,12 +1,13 @@
 """Trains the second ear's weights, and measures what the ear adds and costs. Minutes of work.
 
-Run: `python tests/benchmarks/hearing/second_ear.py MODEL [--train | --write | --test]`. MODEL is the
-folder of an English Whisper model converted for CTranslate2. Without an option the development half
-is measured; `--train` fits the weights on that half and shows them, `--write` also stores them;
-`--test` measures the half that nothing was chosen on. Real people's single words are heard against a
-closed list of 20 (Speech Commands); phrases are the listening grammar's by synthetic voices in real
-and made noise, cut at their true places; talk and words that are on no list should be refused. What
-was gathered is kept beside the tracks, so that fitting again takes seconds.
+Run: `python tests/benchmarks/hearing/second_ear.py MODEL [--train | --write | --test] [--kept]
+[CONDITION ...]`. MODEL is the folder of a Whisper model converted for CTranslate2. Without an option
+the development half is measured; `--train` fits the weights on that half and shows them, `--write`
+also stores them; `--test` measures the half that nothing was chosen on. Real people's single words
+are heard against a closed list of 20 (Speech Commands); phrases are the listening grammar's by
+synthetic voices in real and made noise, cut at their true places; talk and words that are on no list
+should be refused. What was gathered is kept beside the tracks, so that fitting again takes seconds;
+`--kept` listens to nothing new, and CONDITION limits it to conditions that begin so.
 """
 
 from __future__ import annotations
@@ -147,8 +148,15 @@ def units(half: Half) -> Iterator[Unit]:
             yield Unit(f"phrases {kind} {snr_db} dB", str(voice), listening, heard)
 
 
-def gather(half: Half, ear: WhisperEar) -> list[Heard]:
-    """Everything of the half as both engines hear it; each unit is kept on disk when it is done."""
+def gather(half: Half, ear: WhisperEar, only: Sequence[str], *, kept: bool) -> list[Heard]:
+    """The half as both engines hear it; each unit is kept on disk when it is done.
+
+    Args:
+        half: Which half.
+        ear: The second ear.
+        only: Conditions that begin with one of these; all when empty.
+        kept: Leave out what is not on disk yet.
+    """
     folder().mkdir(parents=True, exist_ok=True)
     lexicon = shipped_lexicon(base_dictionary())
     first = Kept(PocketSphinxRecogniser(lexicon))
@@ -157,7 +165,11 @@ def gather(half: Half, ear: WhisperEar) -> list[Heard]:
     for unit in units(half):
         name = f"{half}-{ear.name}-{unit.condition}-{unit.who}".replace(" ", "_").replace("/", "_")
         file = folder() / f"second-ear-{name}.pickle"
+        if only and not unit.condition.startswith(tuple(only)):
+            continue
         if not file.exists():
+            if kept:
+                continue
             both.use(unit.grammar)
             heard = [_heard(both, first, unit.condition, *clip) for clip in unit.clips()]
             file.write_bytes(pickle.dumps(heard))
@@ -322,7 +334,8 @@ def main() -> None:
     ear.listen(np.zeros(3 * RATE_HZ, np.int16))
     print(f"{ear.name}: loaded in {load_s:.2f} s, {_resident_mb() - before:.0f} MB with its library")
     half: Half = "test" if "--test" in sys.argv else "development"
-    heard = gather(half, ear)
+    only = [argument for argument in sys.argv[2:] if not argument.startswith("--")]
+    heard = gather(half, ear, only, kept="--kept" in sys.argv)
     fusion = train(heard) if {"--train", "--write"} & set(sys.argv) else packaged_fusion()
     rows = table(heard, fusion)
     print(f"{half} half, threshold {THRESHOLD}, percent of clips", *rows, sep="\n")
