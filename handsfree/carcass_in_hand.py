@@ -12,6 +12,7 @@ from handsfree.pairing.ports import Usual
 from handsfree.reconciliation.account import account_of
 from handsfree.reconciliation.instruments import ScaleData
 from handsfree.reconciliation.plan import Expected, Plan, remaining
+from handsfree.speech.cutlist import Cut
 from handsfree.speech.cutlist import Plan as CutPlan
 from handsfree.speech.meaning import Call
 from handsfree.speech.vocabulary import Vocabulary
@@ -147,7 +148,7 @@ class BooksInHand:
     def usual(self, call: Call) -> Usual | None:
         """What the called pieces usually weigh together.
 
-        The other side's, once it is in; else the cut list's share of the dressed weight, its spread
+        The other side's, once it is in; else the plan's or the cut list's share of the dressed weight, its spread
         never less than `_LEAST_SPREAD`: joints are cut longer or shorter. None without either, and
         for "same again".
         """
@@ -158,9 +159,21 @@ class BooksInHand:
         other_mg = self._other_side_mg(carcass, call)
         if other_mg is not None:
             return Usual(other_mg * call.count, _PAIR_SPREAD)
-        if carcass.dressed is None or cut.share is None:
+        if carcass.dressed is None:
             return None
-        return Usual(cut.share * call.count * carcass.dressed.mass_mg, max(cut.spread, _LEAST_SPREAD))
+        share, spread = self._share(carcass, call, cut)
+        if share is None:
+            return None
+        return Usual(share * call.count * carcass.dressed.mass_mg, max(spread, _LEAST_SPREAD))
+
+    def _share(self, carcass: Carcass, call: Call, cut: Cut) -> tuple[float | None, float]:
+        """Usual share of one piece, and its spread: the plan's own, for it says how the cut is taken."""
+        plan = self._plans.plan_of(carcass)
+        side = call.side.value if call.side else ""
+        for item in plan.expected if plan else ():
+            if item.cut == call.cut and item.side in {"", side} and item.share is not None:
+                return item.share, item.spread
+        return cut.share, cut.spread
 
     def _other_side_mg(self, carcass: Carcass, call: Call) -> float | None:
         """Mean mass of one piece of this cut from the other side; None where it has not been cut."""

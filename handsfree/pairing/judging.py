@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from math import log
+from math import exp, log
 
 from handsfree.pairing.fusion import Fusion, Reading
 from handsfree.pairing.messages import QuestionKind
@@ -69,7 +69,7 @@ class Judge:
 
     def _doubt(self, readings: tuple[Reading, ...], weight: Weight, accept: float) -> Doubt | None:
         best = readings[0]
-        sure = best.probability >= accept and best.sound >= log(self._settings.heard_least)
+        sure = best.probability >= accept and exp(best.sound) >= self._settings.heard_least
         if sure and not self._carcass.is_complete(best.call) and not self._is_unlikely(best.call, weight):
             return None
         rival = next((each for each in readings[1:] if self._is_rival(each, best)), None)

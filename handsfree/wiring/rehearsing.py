@@ -46,7 +46,9 @@ class Wish:
     others: Sequence[str] = ()
     """Voices of other people in the room."""
     noise: Path | None = None
-    """A recording, or a folder of them of which the seed takes one; none is the fridge fan."""
+    """A recording, or a folder of them of which the seed takes one."""
+    made_noise: str = "fridge fan"
+    """A generated sound instead, by its name in `noises.MAKERS`."""
     snr_db: float = 20.0
     """The butcher's level over the noise."""
     talk: Path | None = None
@@ -79,7 +81,7 @@ def rehearsal(wish: Wish, config: Config) -> Scenario:
     else:
         larder = Larder(vocabulary, plan, dressed_kg=wish.dressed_kg, remainder=wish.remainder)
         carcass = invent(larder, rng)
-    bed = (("fridge fan", -wish.snr_db),)
+    bed = ((wish.made_noise, -wish.snr_db),)
     if wish.noise is not None:
         bed = ((RECORDED + str(_one_of(wish.noise, rng)), -wish.snr_db),)
     talk = [RECORDED + str(file) for file in _sound_files(wish.talk)] if wish.talk else []

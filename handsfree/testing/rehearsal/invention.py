@@ -121,6 +121,7 @@ class _Words:
         self._rng = rng
         self._grammar: Grammar = larder.vocabulary.listening()
         self._before: Call | None = None
+        self._went_to = ""
 
     def cut(self, call: Call, mass_g: float) -> Cut:
         """The piece with its words; always a phrase of the grammar."""
@@ -131,10 +132,11 @@ class _Words:
             destination = str(rng.choice(vocabulary.destination_names()))
             said += f" for {destination}"
         elif call == self._before and rng.random() < 0.5:
-            said = "same again"
+            # It repeats where the piece before went, too.
+            destination, said = self._went_to, "same again"
         if not self._grammar.contains(said):
             destination, said = vocabulary.destination_of(call), self._plain(call)
-        self._before = call if said != "same again" else self._before
+        self._before, self._went_to = call, destination
         side = call.side.value if call.side else ""
         return Cut(call.cut, mass_g, side, call.count, destination, said)
 

@@ -108,7 +108,13 @@ def thud(seconds: float, rng: np.random.Generator) -> Sound:
     return unit_peak(out)
 
 
+def pink(seconds: float, rng: np.random.Generator) -> Sound:
+    """Pink noise: the same power in every octave from 20 Hz up."""
+    return unit_rms(shaped(_count(seconds), rng, lambda f: np.maximum(f, 20.0) ** -0.5))
+
+
 MAKERS: dict[str, Maker] = {
+    "pink": pink,
     "fridge fan": fridge_fan,
     "water": water,
     "clatter": clatter,

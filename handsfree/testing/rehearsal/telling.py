@@ -154,6 +154,7 @@ class _Story:
             # "Same again" names the piece before, so it is never told out of turn.
             if (
                 second
+                and piece.mass_g + second.mass_g < self._cast.bench.max_kg * 500
                 and "same again" not in {piece.said, second.said}
                 and self._happens(self._habits.in_batches)
             ):

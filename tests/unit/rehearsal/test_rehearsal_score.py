@@ -18,10 +18,11 @@ TRUTH = [
 ]
 
 
-def piece(seq, cut, side, count, net_g, destination="prime"):
+def piece(seq, cut, side, count, net_g, destination="prime", asked=""):
     entered = PieceEntered(
-        1, cut, side, count, destination, net_g * 1000, 1443.0, 5000, "bench", "tray building", "", heard=cut
-    )
+        1, cut, side, count, destination, net_g * 1000, 1443.0, 5000, "bench", "tray building", "", heard=cut,
+        asked=asked,
+    )  # fmt: skip
     return Piece(seq, "", entered, cut, side, count, destination)
 
 
@@ -37,7 +38,7 @@ def outcomes(*pieces):
 def test_the_same_pieces_are_all_right():
     found = score(TRUTH, [LEFT, RIGHT, CHOPS], d_g=5)
     assert found.perfect
-    assert found.lines() == ["3 right, 0 wrong, 0 unnamed, 0 lost, 0 invented"]
+    assert found.lines() == ["3 right, 0 wrong, 0 questioned, 0 unnamed, 0 lost, 0 invented"]
 
 
 def test_one_scale_interval_off_is_right_and_two_are_wrong():
@@ -100,3 +101,10 @@ def test_truth_is_read_from_its_file():
 def test_a_truth_file_that_is_none_is_refused_with_its_line(text, line):
     with pytest.raises(SessionError, match=line):
         truth_from_csv(text)
+
+
+def test_what_was_asked_about_is_not_called_wrong_unasked_and_counts_as_a_question():
+    found = score(TRUTH, [LEFT, RIGHT, piece(3, "cutlets", "", 4, 830, asked="which")], d_g=5)
+    assert (found.count(Outcome.WRONG), found.count(Outcome.QUESTIONED), found.questions) == (0, 1, 1)
+    answered = score(TRUTH, [LEFT, RIGHT, piece(3, "double chops", "", 4, 830, asked="which")], d_g=5)
+    assert (answered.count(Outcome.RIGHT), answered.questions) == (3, 1)
