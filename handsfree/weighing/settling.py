@@ -9,8 +9,8 @@ from __future__ import annotations
 
 from collections import Counter, deque
 from collections.abc import Iterable
+from itertools import pairwise
 from math import sqrt
-from statistics import median
 
 from handsfree.weighing.interval import ScaleInterval
 from handsfree.weighing.messages import Condition, Indication, Plateau
@@ -21,7 +21,13 @@ _LEAST = 3
 """Fewest indications in a window, whatever the rate."""
 _DOUBTFUL = 1.6
 """How much longer the window is while the value flickers or the scale says it moves."""
+_STILL = 1.9
+"""How much longer a value must stand unchanged on a bench that shook lately."""
 _NOISY_S = 1.2
+_NOISIEST_S = 2.0
+_MEAN_S = 3.0
+_FINE = 4
+_HALVES = 0.6
 _NOISY_LEAST = 6
 _NOISY_D = 8
 """A vibrating bench: this spread in d, standing this long, counts with a larger uncertainty."""
@@ -38,9 +44,18 @@ class Settling:
         scale: Name of the instrument.
         d_mg: Scale interval; None to learn it from the stream.
         window_s: Time over which an indication must stand.
+        silent_at_rest: Lines come only while the value changes; `rest` tells when it has not.
     """
 
-    def __init__(self, scale: str, d_mg: int | None = None, *, window_s: float = WINDOW_S) -> None:
+    def __init__(
+        self,
+        scale: str,
+        d_mg: int | None = None,
+        *,
+        window_s: float = WINDOW_S,
+        silent_at_rest: bool = False,
+    ) -> None:
+        self._silent_at_rest = silent_at_rest
         self._scale = scale
         self._interval = ScaleInterval(d_mg)
         self._d_mg = d_mg or 0
@@ -101,15 +116,38 @@ class Settling:
 
     def _settle(self, indication: Indication) -> list[Plateau]:
         now_ns = indication.t_ns
-        self._forget(now_ns - round(_NOISY_S * 1e9), _NOISY_LEAST)
+        self._forget(now_ns - round(_NOISIEST_S * 1e9), _NOISY_LEAST)
         window = self._quiet_window(indication)
         if window and self._shaking:
-            # Only a value that does not change at all speaks for rest on a bench that shook.
-            window = [] if _spread(window) else window
-            self._noise_mg *= 0.5 if window else 1.0
+            # On a bench that shook only a value that does not change at all speaks for rest, and for long.
+            still = not _spread(window) and now_ns - window[0].t_ns >= _STILL * self._window_ns
+            window = window if still else []
         window = window or self._noisy_window(now_ns)
         if not window:
             return []
+        return [self._stand(window)]
+
+    def rest(self, t_ns: int) -> list[Plateau]:
+        """The plateau of a scale that is silent at rest: its last value has stood for the whole window.
+
+        Args:
+            t_ns: Time until which nothing was received.
+        """
+        due_ns = self._recent[-1].t_ns + self._window_ns if self._recent else 0
+        if not self._recent or t_ns < due_ns:
+            return []
+        last = self._recent[-1]
+        if self._moving:
+            return [self._stand([last], due_ns)]
+        before = self._plateau
+        if before is None or before.value_mg == last.value_mg:
+            return []
+        # The value flickered and then stayed: what stays is the value.
+        self._plateau = self._made([last], before.start_ns, before.count, last.value_mg, due_ns)
+        return [self._plateau]
+
+    def _stand(self, window: list[Indication], until_ns: int | None = None) -> Plateau:
+        """The plateau that these indications begin, or go on with."""
         values = [each.value_mg for each in window]
         spread = max(values) - min(values)
         if spread > self._reach_mg:
@@ -123,8 +161,8 @@ class Settling:
         self._recent = deque(window)  # what came before the window was motion
         self.onset_ns = start_ns if self._left_ns is None else self._left_ns
         self._left_ns = None
-        self._plateau = self._made(window, start_ns, count, value)
-        return [self._plateau]
+        self._plateau = self._made(window, start_ns, count, value, until_ns)
+        return self._plateau
 
     def _quiet_window(self, indication: Indication) -> list[Indication]:
         """The latest indications when they stand within one d for long enough."""
@@ -144,7 +182,7 @@ class Settling:
             span_ns = indication.t_ns - each.t_ns
             if len(window) < _LEAST:
                 continue
-            if switches == 0 and span_ns >= window_ns:
+            if switches == 0 and span_ns >= (_STILL * self._window_ns if self._shaking else window_ns):
                 return window[::-1]
             # One switch may be the last bit of a swing: only what came after it counts, and for as long.
             if switches == 1 and run >= _LEAST and indication.t_ns - window[run - 1].t_ns >= window_ns:
@@ -154,24 +192,40 @@ class Settling:
         return []
 
     def _noisy_window(self, now_ns: int) -> list[Indication]:
-        """The last 1.2 s when they scatter by a few d around one value that does not wander."""
-        window = list(self._recent)
-        if len(window) < _NOISY_LEAST or now_ns - window[0].t_ns < 0.9 * _NOISY_S * 1e9:
-            return []
-        values = [each.value_mg for each in window]
-        spread = max(values) - min(values)
-        half = len(values) // 2
-        wander = abs(median(values[:half]) - median(values[half:]))
-        if spread > _NOISY_D * self._reach_mg or wander > max(self._reach_mg, spread / 4):
-            return []
-        return window
+        """The latest indications when they scatter by a few d around one value that does not wander.
+
+        As few as give the mean to a third of d, and no more than the last two seconds.
+        """
+        recent = list(self._recent)
+        for count in range(_NOISY_LEAST, len(recent) + 1):
+            window = recent[-count:]
+            long = now_ns - window[0].t_ns >= 0.95 * _NOISY_S * 1e9
+            last = now_ns - window[0].t_ns >= 0.95 * _NOISIEST_S * 1e9
+            values = [each.value_mg for each in window]
+            if max(values) - min(values) > _NOISY_D * self._reach_mg:
+                return []
+            if not long:
+                continue
+            half = count // 2
+            first, second = values[:half], values[half:]
+            between = abs(sum(first) / len(first) - sum(second) / len(second))
+            u_mg = _mean_u_mg(values)
+            # The halves of one level differ by 2 u, standard deviation, in the long run.
+            if between > max(_HALVES * self._reach_mg, 3.0 * u_mg):
+                return []
+            if u_mg <= self._reach_mg / _FINE or last:
+                return window
+        return []
 
     def _grow(self, indication: Indication) -> Plateau:
         assert self._plateau is not None
         before = self._plateau
-        self._forget(indication.t_ns - round(_NOISY_S * 1e9), _LEAST)
+        self._forget(indication.t_ns - round((_MEAN_S if self._shaking else _NOISY_S) * 1e9), _LEAST)
         self._noise_mg = max(self._noise_mg * _FADE, self._scatter())
-        if self._shaking:
+        if self._silent_at_rest:
+            # One line within a d may be the first of a motion: it counts when nothing follows it.
+            window, value = [*self._recent], before.value_mg
+        elif self._shaking:
             window = list(self._recent)
             value = _middle([each.value_mg for each in window])
         else:
@@ -181,21 +235,23 @@ class Settling:
         self._plateau = self._made(window, before.start_ns, before.count + 1, value)
         return self._plateau
 
-    def _made(self, window: list[Indication], start_ns: int, count: int, value_mg: int) -> Plateau:
+    def _made(
+        self, window: list[Indication], start_ns: int, count: int, value_mg: int, until_ns: int | None = None
+    ) -> Plateau:
         spread = max(_spread(window), round(self._noise_mg) if self._shaking else 0)
         near = min(reversed(window), key=lambda each: abs(each.value_mg - value_mg))
         # JCGM 100:2008 F.2.2.1: rounding to d has d/sqrt 12. Two neighbouring values are that
-        # rounding; what scatters beyond is taken as uniform too (4.3.7).
-        beyond = max(0, spread - self._d_mg)
+        # rounding; where more scatters, the mean of what scatters comes on top (4.2.3).
+        u_mean_mg = _mean_u_mg([each.value_mg for each in window]) if spread > self._reach_mg else 0.0
         return Plateau(
             self._scale,
             start_ns,
-            window[-1].t_ns,
+            window[-1].t_ns if until_ns is None else until_ns,
             value_mg,
             near.text,
             spread,
             count,
-            sqrt((self._d_mg**2 + beyond**2) / 12.0),
+            sqrt(self._d_mg**2 / 12.0 + u_mean_mg**2),
             self._d_mg,
             window[-1].basis,
         )
@@ -238,7 +294,20 @@ def _usual(values: list[int]) -> int:
     return next(value for value in reversed(values) if counts[value] == most)
 
 
+def _mean_u_mg(values: list[int]) -> float:
+    """Standard uncertainty of the mean of values that remember those before them."""
+    count = len(values)
+    mean = sum(values) / count
+    off = [value - mean for value in values]
+    square = sum(each * each for each in off)
+    if not square:
+        return 0.0
+    r = sum(a * b for a, b in pairwise(off)) / square
+    r = min(max(r, 0.0), 0.8)
+    return sqrt(square / (count - 1) / count * (1 + r) / (1 - r))
+
+
 def _middle(values: list[int]) -> int:
-    """The indicated value next to the median."""
-    centre = median(values)
+    """The indicated value next to the mean."""
+    centre = sum(values) / len(values)
     return min(values, key=lambda value: abs(value - centre))

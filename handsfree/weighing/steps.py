@@ -8,6 +8,10 @@ from handsfree.weighing.messages import LoadChange, Plateau
 
 _LEAST_D = 2
 """Smallest change in d: one d is what rounding alone can do between two neighbouring values."""
+_LEAST_UNSURE_D = 4
+"""The same where the value scatters: the means of one load differ by two or three d now and then. Also
+where the plateau before stood for less than `_YOUNG_NS`: it may have been a scatter that held still."""
+_YOUNG_NS = 800_000_000
 
 
 class Steps:
@@ -36,8 +40,12 @@ class Steps:
         if before is None or before.start_ns == plateau.start_ns or before.basis is not plateau.basis:
             return []
         delta_mg = plateau.value_mg - before.value_mg
+        d_mg = max(before.d_mg, plateau.d_mg)
+        scatter_mg = max(before.spread_mg, plateau.spread_mg)
+        young = before.end_ns - before.start_ns < _YOUNG_NS
+        unsure = young or scatter_mg > 1.001 * d_mg
         # 0.999: pounds and ounces are rounded to whole milligrams.
-        least_mg = max(0.999 * _LEAST_D * max(before.d_mg, plateau.d_mg), before.spread_mg, plateau.spread_mg)
+        least_mg = max(0.999 * d_mg * (_LEAST_UNSURE_D if unsure else _LEAST_D), scatter_mg)
         if abs(delta_mg) < max(self._least_mg, least_mg):
             return []
         return [

@@ -31,6 +31,8 @@ class Weigher:
         first_is_whole: The stream is known to begin at the beginning of a line.
         address: The scale's number, where several talk on one wire.
         max_mg: Greatest load of the instrument, when known: what it cannot show is not believed.
+        silent_at_rest: The scale sends nothing while its value stands (it sends on a change, once when
+            settled, or on its key): a pause after a whole line is rest, not trouble.
     """
 
     def __init__(
@@ -46,13 +48,15 @@ class Weigher:
         first_is_whole: bool = False,
         address: str = "",
         max_mg: int | None = None,
+        silent_at_rest: bool = False,
     ) -> None:
         self.scale = scale
         self._intake = Intake(scale, shapes, unit, address, first_is_whole=first_is_whole)
-        self._settling = Settling(scale, d_mg, window_s=window_s)
+        self._settling = Settling(scale, d_mg, window_s=window_s, silent_at_rest=silent_at_rest)
         self._steps = Steps(least_change_mg)
         self._watch = Watch(scale, silence_s)
         self._guard = RangeGuard(max_mg)
+        self._silent_at_rest = silent_at_rest
         self._plateau_start_ns: int | None = None
         self._bytes_ns = -IDLE_GAP_NS
         self.torn = 0
@@ -82,11 +86,14 @@ class Weigher:
                 self._settling.interrupt()
                 return out + self._watch.lost(received.t_ns, received.detail)
             case Ended():
-                return self._reads(self._intake.end(received.t_ns))
+                out = self._reads(self._intake.end(received.t_ns))
+                # Nothing contradicts the last line any more.
+                return out + self._rest(received.t_ns + round(WINDOW_S * 1e9))
 
     def tick(self, t_ns: int) -> list[Weighed]:
         """Time passed; needed only while nothing is received."""
         out = self._reads(self._intake.tick(t_ns))
+        out += self._rest(t_ns)
         return out + self._silence(self._watch.tick(t_ns), t_ns)
 
     def expected(self, t_ns: int) -> list[ScaleEvent]:
@@ -103,6 +110,9 @@ class Weigher:
             out += self._watch.heard(chunk.t_ns)
         return out + self._reads(reads)
 
+    def _rest(self, t_ns: int) -> list[Weighed]:
+        return self._plateaus(self._settling.rest(t_ns)) if self._silent_at_rest else []
+
     def _silence(self, events: Sequence[ScaleEvent], t_ns: int) -> list[Weighed]:
         if not events:
             return []
@@ -118,6 +128,8 @@ class Weigher:
     def _read(self, read: Read) -> list[Weighed]:
         if isinstance(read, Torn):
             self.torn += 1
+            if self._silent_at_rest:
+                self._settling.interrupt()  # the value before may be no longer the value
             return [read, *self._watch.torn(read)]
         if not isinstance(read, Indication):
             self.asides += 1
@@ -126,7 +138,11 @@ class Weigher:
         over = shape is not None and shape.zero_on_overload
         read = self._guard.feed(read, zero_on_overload=over)
         out: list[Weighed] = [read, *self._watch.read(read)]
-        for plateau in self._settling.feed(read):
+        return out + self._plateaus(self._settling.feed(read))
+
+    def _plateaus(self, plateaus: Sequence[Plateau]) -> list[Weighed]:
+        out: list[Weighed] = []
+        for plateau in plateaus:
             if plateau.start_ns != self._plateau_start_ns:
                 self._plateau_start_ns = plateau.start_ns
                 out.append(plateau)

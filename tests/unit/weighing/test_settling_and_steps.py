@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from math import sqrt
 
+import numpy as np
 import pytest
 
 from handsfree.testing.bench_scale import BenchScale, Drip, Put, Take, TareKey, Touch
@@ -83,8 +84,11 @@ def test_a_scattering_value_counts_after_more_than_a_second_with_a_larger_uncert
     (plateau,) = settle(scatter)
     assert plateau.end_ns >= 1_000_000_000
     assert plateau.value_mg == 1_000_000
-    # The spread of 25 g is 20 g more than d; both uniform (JCGM 100:2008 4.3.7): sqrt((25 + 400) / 12) g.
-    assert plateau.u_mg == pytest.approx(1000 * sqrt((5**2 + 20**2) / 12))
+    # JCGM 100:2008 F.2.2.1 and 4.2.3: rounding, d/sqrt 12, and the mean of what scattered, here by numpy;
+    # these values do not remember those before them (their autocorrelation is below zero).
+    values = [grams for grams in scatter[: plateau.count]]
+    u_mean_g = np.std(values, ddof=1) / sqrt(len(values))
+    assert plateau.u_mg == pytest.approx(1000 * sqrt(5**2 / 12 + u_mean_g**2), rel=0.01)
 
 
 def test_a_climbing_value_is_no_plateau():
