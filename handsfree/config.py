@@ -49,6 +49,9 @@ class SpeechSettings:
     """"auto" (DeepFilterNet where its library runs, else spectral), "deepfilter", "spectral" or "none"."""
     second_ear: str = ""
     """Folder of a Whisper model (CTranslate2) that checks what the engine heard; empty for none."""
+    voice: str = ""
+    """Whose voice is heard, by the name it was read in under (`handsfree voice add`); "auto" finds out
+    from the first utterances; empty is anybody's. Goes with the embedded engine."""
     plan: str = ""
     """The cut plan a new carcass begins with; empty is the list's first."""
 
@@ -101,6 +104,9 @@ class ScaleSettings:
     """Seconds to wait for an answer before asking again."""
     only_on_key: bool = False
     """The scale sends a line only when its key is pressed: silence is normal then."""
+    silent_at_rest: bool = False
+    """The scale sends nothing while its value stands (it sends when the value changes, or once when it
+    has settled): a pause means that the value stands."""
     max_kg: float | None = None
     """Greatest load in kilograms; what is shown far above it is not believed."""
     repeatability_g: float | None = None

@@ -35,6 +35,7 @@ _KEPT = (
     "least_change_g",
     "silence_s",
     "only_on_key",
+    "silent_at_rest",
     "repeatability_g",
     "span",
     "carcass",

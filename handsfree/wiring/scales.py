@@ -50,8 +50,9 @@ def weigher_for(scales: Mapping[str, ScaleSettings]) -> Callable[[str], Weigher]
             least_change_mg=0
             if settings.least_change_g is None
             else to_mg(str(settings.least_change_g), "g"),
-            silence_s=None if settings.only_on_key else settings.silence_s,
-            first_is_whole=settings.only_on_key,
+            silence_s=None if settings.only_on_key or settings.silent_at_rest else settings.silence_s,
+            first_is_whole=settings.only_on_key or settings.silent_at_rest,
+            silent_at_rest=settings.only_on_key or settings.silent_at_rest,
             address=settings.address,
             max_mg=None if settings.max_kg is None else to_mg(str(settings.max_kg), "kg"),
         )
