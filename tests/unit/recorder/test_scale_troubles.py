@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from handsfree.config import Config
+from handsfree.config import Config, ScaleSettings
 from handsfree.ledger.books import Books
 from handsfree.ledger.entries import TroubleNoted
 from handsfree.merging import DeviceStep, ScaleStep, Step
@@ -92,3 +92,32 @@ def test_a_clock_that_was_set_is_told_and_kept():
     assert troubles(store) == [("clock", "the clock was set forward by 3600 seconds")]
     assert "the clock was set forward by 3600 seconds" in said
     assert pieces(store) == [("left shank", 900)]
+
+
+def pressed(*grams: tuple[float, int]) -> list[Step]:
+    """A scale that sends one line each time its key is pressed."""
+    return [
+        ScaleStep(round(at_s * S), "bench", Chunk(round(at_s * S), f"ST,GS {g / 1000:7.3f},kg\r\n".encode()))
+        for at_s, g in grams
+    ]
+
+
+def test_a_scale_that_sends_on_its_key_weighs_with_one_line_each_time():
+    store = MemoryStore()
+    listener = Listener(TypedRecogniser(), VOCABULARY.listening())
+    scales = {"bench": ScaleSettings("bench", d_g=5, shape="status_comma", only_on_key=True)}
+    place = workplace(
+        Config(),
+        store,
+        VOCABULARY,
+        Occasion("live", STARTED_AT, "typed words"),
+        scales=scales,
+        listener=listener,
+    )
+    place.recorder.expect(scales)
+    talk = [*OPENING, (9.5, "left shank"), (19.5, "right shank")]
+    for step in session(talk, pressed((5, 0), (10, 900), (15, 0), (20, 1240), (40, 0)), until_s=45):
+        list(place.recorder.take(step))
+    list(place.recorder.finish("test"))
+    assert pieces(store) == [("left shank", 900), ("right shank", 1240)]
+    assert troubles(store) == []
