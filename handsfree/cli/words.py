@@ -12,11 +12,12 @@ from rich.table import Table
 
 from handsfree.cli.common import PATH, config_option, example, json_option, print_json
 from handsfree.config import load_config
-from handsfree.speech.inspection import Trial, check, list_phrases, try_phrase
+from handsfree.speech.inspection import Trial, check, confusion_findings, list_phrases, try_phrase
 from handsfree.speech.jsgf import to_jsgf
 from handsfree.speech.meaning import Answer, Call, Command, Meaning
 from handsfree.speech.proposing import Proposal
 from handsfree.wiring import words as wiring
+from handsfree.wiring.listening_check import play
 
 
 @click.group(epilog=example('handsfree grammar try "left haunch for dice"'))
@@ -51,10 +52,22 @@ def list_(config_file: Path | None, as_json: bool, jsgf: bool) -> None:
 @grammar.command(name="check", epilog=example("handsfree grammar check"))
 @config_option
 @json_option
-def check_(config_file: Path | None, as_json: bool) -> None:
-    """Find words that cannot be pronounced, and names that sound too alike."""
+@click.option("--listen", is_flag=True, help="Play names that come near each other to the engine (minutes).")
+@click.option("--noise", is_flag=True, help="With --listen: also in noise at 10 dB.")
+def check_(config_file: Path | None, as_json: bool, listen: bool, noise: bool) -> None:
+    """Find words that cannot be pronounced, and names that sound too alike.
+
+    With --listen the installed synthetic voices say each name that has a near rival, and what the
+    engine takes for another thing is listed, with a clearer name where there is one.
+    """
+    if noise and not listen:
+        raise click.UsageError("--noise goes with --listen")
     config = load_config(config_file)
-    findings = check(wiring.vocabulary(config), wiring.lexicon(config))
+    vocabulary, lexicon = wiring.vocabulary(config), wiring.lexicon(config)
+    findings = check(vocabulary, lexicon)
+    if listen:
+        findings += confusion_findings(vocabulary, lexicon, play(vocabulary, lexicon, noise=noise))
+        findings.sort(key=lambda finding: finding.severity != "error")
     if as_json:
         print_json(
             [

@@ -2,14 +2,37 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
-from handsfree.speech.confusable import AlikePair, Spoken, alike_pairs, clearer_name
+from handsfree.speech.confusable import ALIKE, AlikePair, Spoken, alike_pairs, clearer_name
+from handsfree.speech.heard_apart import Confusion, Playing, confusions, farthest
 from handsfree.speech.lexicon import Lexicon, unknown_words
 from handsfree.speech.meaning import Meaning
 from handsfree.speech.parser import as_spoken, suggestions
 from handsfree.speech.vocabulary import Vocabulary
+
+Synonyms = Mapping[str, Sequence[str]]
+
+TRADE_SYNONYMS: Synonyms = {
+    "haunch": ("hind leg", "back leg"),
+    "thick flank": ("knuckle", "top rump"),
+    "shank": ("hind shin", "knuckle end"),
+    "fore shank": ("front shin", "knuckle end"),
+    "loin": ("strip loin", "back strap"),
+    "fillet": ("tenderloin", "under fillet"),
+    "rack": ("best end", "rib rack"),
+    "neck": ("scrag", "collar"),
+    "flank": ("skirt", "belly"),
+    "breast": ("brisket", "belly"),
+    "shoulder": ("blade", "fore quarter"),
+    "dice": ("stewing dice", "cubes"),
+    "fat": ("suet", "trimmings"),
+    "bone": ("stock bone", "bones"),
+    "skin": ("hide", "pelt"),
+    "leg": ("gigot", "back leg"),
+}
+"""Other names for cuts in British use, only to choose advice from. Common practice, no source."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,6 +124,46 @@ def check(
         pairs = alike_pairs(lexicon, spoken)
         findings += [_alike(vocabulary, lexicon, group, pair) for pair in _closest(pairs)]
     return sorted(findings, key=lambda finding: finding.severity != "error")
+
+
+def confusion_findings(
+    vocabulary: Vocabulary, lexicon: Lexicon, playings: Iterable[Playing], synonyms: Synonyms = TRADE_SYNONYMS
+) -> list[Finding]:
+    """What the engine took for another thing when the words were played to it.
+
+    A confusion with several voices is an error, with one voice a warning. The advice is the name
+    farthest from every other name on the list, from the cut's own aliases and the synonyms.
+
+    Args:
+        vocabulary: The words that were played.
+        lexicon: How they are said.
+        playings: What was heard, as `wiring.listening_check.play` gives it.
+        synonyms: Other names the trade has for a cut, to choose advice from.
+    """
+    return [_confused(vocabulary, lexicon, case, synonyms) for case in confusions(playings)]
+
+
+def _confused(vocabulary: Vocabulary, lexicon: Lexicon, case: Confusion, synonyms: Synonyms) -> Finding:
+    what = (
+        f"{case.spoken.phrase!r} was heard as {case.heard!r} {case.times} of {case.played} times"
+        f" ({', '.join(case.voices)}), and the other way round {case.back} times"
+    )
+    advice = (
+        f"say {case.spoken.phrase!r} slowly with your own voice, or give it another name in your own file"
+    )
+    cut = case.spoken.owner.removeprefix("call:")
+    if cut in vocabulary.cut_names():
+        aliases = [name for name in vocabulary.cut(cut).spoken_names() if name not in case.spoken.phrase]
+        rivals = [
+            name for other in vocabulary.cutlist.cuts if other.name != cut for name in other.spoken_names()
+        ]
+        best = farthest(lexicon, [*aliases, *synonyms.get(cut, ())], rivals)
+        if best is not None and best[1] > ALIKE:
+            advice = f"say {best[0]!r} instead: it is {best[1]:.1f} phones from every other name"
+            if best[0] not in aliases:
+                advice += f"; give {cut!r} that alias in your own file"
+    phrases = (case.spoken.phrase, case.heard)
+    return Finding("error" if case.real else "warning", what, advice, phrases)
 
 
 def try_phrase(vocabulary: Vocabulary, text: str) -> Trial:
