@@ -21,6 +21,7 @@ from handsfree.cli.telling import utterance_json
 from handsfree.config import ScaleSettings, load_config
 from handsfree.errors import BalanceError
 from handsfree.reconciliation.document import document_from_text
+from handsfree.reconciliation.document_faults import schema
 from handsfree.reconciliation.outcome import outcome_to_json
 from handsfree.reconciliation.reconcile import Reconciliation
 from handsfree.reporting.words import chance
@@ -84,16 +85,25 @@ def weigh(
 @click.command(epilog=example("handsfree reconcile 417"))
 @click.argument("carcass", required=False, default="")
 @click.option("--from", "source", type=PATH, help="Reconcile a JSON file (- for standard input) instead.")
+@click.option("--schema", "show_schema", is_flag=True, help="Print the JSON Schema of that file, and stop.")
 @ledger_option
 @config_option
 @json_option
 def reconcile(
-    carcass: str, source: Path | None, ledger_file: Path, config_file: Path | None, as_json: bool
+    carcass: str,
+    source: Path | None,
+    ledger_file: Path,
+    config_file: Path | None,
+    show_schema: bool,
+    as_json: bool,
 ) -> None:
     """Hold the pieces against the dressed weight: of CARCASS in the ledger, or of a JSON file.
 
     Exit 1 when the balance does not come out.
     """
+    if show_schema:
+        print_json(schema())
+        return
     if source is not None:
         text, name = _read(source)
         outcome = document_from_text(text, name).reconcile()

@@ -14,6 +14,7 @@ from jsonschema import Draft202012Validator
 from jsonschema.exceptions import ValidationError
 
 from handsfree.mass import MG_PER_G
+from handsfree.reconciliation.losses import moment_of
 
 #: More faults than this are counted, not told one by one.
 TOLD = 12
@@ -102,6 +103,9 @@ def _contradictions(plain: dict[str, Any]) -> Iterator[str]:
             yield f"$.pieces[{place}].entry: the number {number} is there {numbers[number]} times"
         yield from _too_small(piece, f"$.pieces[{place}]")
     yield from _too_small(plain.get("dressed") or {}, "$.dressed")
+    yield from _no_moment(plain.get("dressed") or {}, "$.dressed")
+    for place, call in enumerate(plain.get("unweighed", ())):
+        yield from _no_moment(call, f"$.unweighed[{place}]")
     for name, scale in plain.get("scales", {}).items():
         yield from _too_small(scale, f"$.scales[{name!r}]")
     process = plain.get("process", {})
@@ -113,3 +117,9 @@ def _too_small(values: dict[str, Any], path: str) -> Iterator[str]:
     for key in ("net_g", "mass_g", "d_g"):
         if key in values and float(values[key]) < 0.001:
             yield f"{path}.{key} is less than a milligram"
+
+
+def _no_moment(values: dict[str, Any], path: str) -> Iterator[str]:
+    text = values.get("posted_at", "")
+    if text and moment_of(text) is None:
+        yield f"{path}.posted_at must be a moment such as 2026-11-25T08:00:00Z, not {_seen(text)}"

@@ -69,8 +69,10 @@ def hours_before_cutting(account: Account) -> float | None:
     dressed = account.dressed
     if dressed is None or dressed.scale == SPOKEN:
         return None
-    begun = _time(dressed.posted_at)
-    cut = [(at, piece.mass_mg) for piece in account.standing() if (at := _time(piece.posted_at)) is not None]
+    begun = moment_of(dressed.posted_at)
+    cut = [
+        (at, piece.mass_mg) for piece in account.standing() if (at := moment_of(piece.posted_at)) is not None
+    ]
     whole_mg = sum(mass_mg for _, mass_mg in cut)
     if begun is None or whole_mg <= 0:
         return None
@@ -78,7 +80,8 @@ def hours_before_cutting(account: Account) -> float | None:
     return hours if hours >= 0 else None
 
 
-def _time(text: str) -> datetime | None:
+def moment_of(text: str) -> datetime | None:
+    """The moment in an RFC 3339 text, UTC where it names no zone; None when it is no such text."""
     try:
         found = datetime.fromisoformat(text)
     except ValueError:
