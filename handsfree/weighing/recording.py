@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import csv
 import re
+from collections.abc import Callable
 from decimal import Decimal
 from pathlib import Path
 from types import TracebackType
@@ -135,14 +136,15 @@ class Spied:
     Args:
         transport: Where the scale is.
         writer: Where the capture goes.
-
-    A capture that cannot be written ends the capture and not the weighing; `trouble` says why.
+        tell: Told why, when the capture cannot be written; that ends the capture and not the weighing.
     """
 
-    def __init__(self, transport: Transport, writer: CaptureWriter) -> None:
+    def __init__(
+        self, transport: Transport, writer: CaptureWriter, tell: Callable[[str], None] = lambda _text: None
+    ) -> None:
         self._transport = transport
         self._writer = writer
-        self.trouble = ""
+        self._tell = tell
 
     @property
     def scale(self) -> str:
@@ -159,7 +161,7 @@ class Spied:
         try:
             self._writer.feed(self.scale, received)
         except SessionError as error:
-            self.trouble = str(error)
+            self._tell(str(error))
         return received
 
     def send(self, data: bytes) -> None:
@@ -172,4 +174,4 @@ class Spied:
         try:
             self._writer.close()
         except SessionError as error:
-            self.trouble = str(error)
+            self._tell(str(error))

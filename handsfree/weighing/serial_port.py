@@ -122,6 +122,9 @@ class SerialPort:
             if first:
                 raise
             return False
+        if self._closing.is_set():  # closed while it was being opened, which may take seconds
+            self._shut()
+            return False
         return True
 
     def _open(self) -> Any:

@@ -91,7 +91,7 @@ def _spied(transport: Transport, clock: Clock, tell: Callable[[str], None]) -> S
         ) from None
     file = folder / f"{transport.scale}-{clock.started_at():%Y%m%dT%H%M%SZ}.csv"
     tell(f"What the {transport.scale} scale sends is kept in {file}.")
-    return Spied(transport, CaptureWriter(file))
+    return Spied(transport, CaptureWriter(file), tell)
 
 
 def _asking(transport: Transport, settings: ScaleSettings, clock: Clock) -> Transport:

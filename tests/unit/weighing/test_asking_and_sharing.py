@@ -214,7 +214,10 @@ def test_a_full_disk_ends_the_capture_and_not_the_weighing(tmp_path: Path):
     import csv
 
     writer._rows = csv.writer(writer._file)
-    spied = Spied(ScriptedTransport("bench", [Chunk(i, b"1 kg\r\n") for i in range(5)]), writer)
+    told: list[str] = []
+    lines = [Chunk(i, b"1 kg\r\n") for i in range(5)]
+    spied = Spied(ScriptedTransport("bench", lines), writer, told.append)
     assert all(isinstance(spied.receive(0.0), Chunk) for _ in range(5))
-    assert "cannot be written" in spied.trouble
     spied.close()
+    assert len(told) == 1
+    assert "cannot be written" in told[0]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import errno
 import os
 import pty
+import socket
 import termios
 import tty
 from collections.abc import Iterator
@@ -173,3 +174,33 @@ def test_a_port_may_be_retuned_while_it_is_open(line: tuple[int, str, list[int]]
     with pytest.raises(ScaleError, match=r"cannot talk with these settings.*Set other baud"):
         port.retune(SerialSettings(2400, 7, "E"))
     port.close()
+
+
+def test_a_network_server_that_hangs_up_is_lost_and_taken_again_when_it_answers():
+    clock = StepClock()
+    with socket.create_server(("127.0.0.1", 0)) as server:
+        url = f"socket://127.0.0.1:{server.getsockname()[1]}"
+        port = SerialPort("bench", url, clock)
+        assert isinstance(port.receive(0.0), Nothing)
+        first, _ = server.accept()
+        first.sendall(b"1.000 kg\r\n")
+        assert isinstance(port.receive(1.0), Chunk)
+        while isinstance(port.receive(0.0), Chunk):
+            pass
+        first.close()
+        assert isinstance(port.receive(1.0), Lost)
+        assert isinstance(port.receive(0.0), Nothing)
+        clock.t_ns += 2_000_000_000
+        assert isinstance(port.receive(0.0), Nothing)
+        second, _ = server.accept()
+        with second:
+            second.sendall(b"2.000 kg\r\n")
+            assert isinstance(port.receive(1.0), Chunk)
+        port.close()
+
+
+def test_a_network_server_that_is_not_there_is_a_scale_error():
+    with socket.create_server(("127.0.0.1", 0)) as server:
+        number = server.getsockname()[1]
+    with pytest.raises(ScaleError, match="cannot be opened"):
+        SerialPort("bench", f"socket://127.0.0.1:{number}", StepClock()).receive(0.0)
