@@ -24,6 +24,8 @@ class SoundStep:
     t_ns: int
     """Time just after the last sample of the block."""
     parts: tuple[SpeechPart, ...] = ()
+    busy: bool = False
+    """Whether somebody is talking or a saw running: no moment for a question."""
 
 
 @dataclass(frozen=True, slots=True)

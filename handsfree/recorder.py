@@ -80,7 +80,7 @@ class Recorder:
                 yield from self._hear(step)
             case DeviceStep():
                 yield self._clerk.note_trouble(DeviceTrouble(step.t_ns, step.device, step.kind, step.detail))
-        yield from self.feed(Tick(step.t_ns))
+        yield from self.feed(Tick(step.t_ns, busy=step.busy if isinstance(step, SoundStep) else None))
 
     def feed(self, message: PairingInput) -> Iterator[Outcome]:
         """What follows from one message of hearing or weighing."""

@@ -40,6 +40,8 @@ class Tick:
     """Time has passed; nothing else happened. Drives everything that waits."""
 
     t_ns: int
+    busy: bool | None = None
+    """Whether it is no moment for a question: somebody talks, a saw runs. None: not known anew."""
 
 
 @dataclass(frozen=True, slots=True)

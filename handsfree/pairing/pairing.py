@@ -12,7 +12,7 @@ from collections.abc import Iterator
 from handsfree.pairing.dialogue import Dialogue
 from handsfree.pairing.doubt import doubtful_call, doubtful_tray
 from handsfree.pairing.instructing import Instructions, same_plateau
-from handsfree.pairing.judging import Judge
+from handsfree.pairing.judging import Judge, Judgement
 from handsfree.pairing.messages import (
     NO_CARCASS,
     Decision,
@@ -68,6 +68,8 @@ class Pairing:
         self._instructions = Instructions(self._settings, self._pans)
         self.dialogue = Dialogue(self._settings)
         self.resting = False
+        self._busy = False
+        """Somebody talks or a saw runs."""
         self._last_load: Plateau | None = None
         """What stood on the scale after the last piece."""
 
@@ -89,8 +91,11 @@ class Pairing:
             case Plateau():
                 self._pan(message.scale).standing = message
                 t_ns = message.end_ns
-            case ScaleEvent() | Tick():
+            case ScaleEvent():
                 t_ns = message.t_ns
+            case Tick():
+                t_ns = message.t_ns
+                self._busy = self._busy if message.busy is None else message.busy
         for instruction in self._instructions.ready(t_ns):
             yield from self._carry_out(instruction.command, instruction.utterance, t_ns)
         yield from self._settle(t_ns)
@@ -254,7 +259,8 @@ class Pairing:
 
     def _wonder(self, t_ns: int, weight: Weight) -> Iterator[Decision]:
         """No call has come for this weight: the butcher is asked."""
-        if t_ns - weight.since_ns >= self._settings.ask_after_ns and self.dialogue.open is None:
+        waited_ns = t_ns - weight.since_ns - self._settings.ask_after_ns
+        if waited_ns >= 0 and self.dialogue.open is None and self._may_ask(waited_ns):
             weight.asked_ns = t_ns
             yield self.dialogue.ask(t_ns, QuestionKind.WHAT_WAS_THAT, (), weight, None)
 
@@ -293,22 +299,31 @@ class Pairing:
     # Pairs
 
     def _commit_pairs(self, t_ns: int, *, at_once: bool) -> Iterator[Decision]:
+        held: list[SpokenCall] = []
         while True:
             # While a question is open about something else a doubtful call can only wait.
             asking = self.dialogue.open is not None and not at_once
-            pair = self._waiting.next_pair(t_ns, at_once=at_once, only_clear=asking)
+            pair = self._waiting.next_pair(t_ns, at_once=at_once, only_clear=asking, but_not=held)
             if pair is None:
                 return
             said, weight = pair
+            judged = self._waiting.judged(said, weight)
+            waited_ns = t_ns - max(said.utterance.heard_ns, weight.since_ns)
+            if judged.doubt is not None and not at_once and not self._may_ask(waited_ns):
+                held.append(said)
+                continue
             self._waiting.calls.remove(said)
             self._waiting.weights.remove(weight)
             if self.dialogue.open is not None and self.dialogue.open.weight is weight:
                 yield self.dialogue.close(t_ns, said.call)
-            yield self._named(t_ns, said, weight)
+            yield self._named(t_ns, judged, weight)
 
-    def _named(self, t_ns: int, said: SpokenCall, weight: Weight) -> Decision:
+    def _may_ask(self, waited_ns: int) -> bool:
+        """Whether this is a moment for a question, or there will hardly be a better one."""
+        return not self._busy or waited_ns >= self._settings.ask_patience_ns
+
+    def _named(self, t_ns: int, judged: Judgement, weight: Weight) -> Decision:
         """The piece, or the question that must be asked first; unnamed when another one is open."""
-        judged = self._waiting.judged(said, weight)
         if judged.doubt is None:
             return weight.piece(t_ns, judged.said)
         if self.dialogue.open is not None:

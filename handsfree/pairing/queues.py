@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from math import exp, inf, log
 
 from handsfree.clock import seconds
@@ -28,7 +29,12 @@ class Waiting:
         self.calls, self.weights = [], []
 
     def next_pair(
-        self, t_ns: int, *, at_once: bool, only_clear: bool = False
+        self,
+        t_ns: int,
+        *,
+        at_once: bool,
+        only_clear: bool = False,
+        but_not: Sequence[SpokenCall] = (),
     ) -> tuple[SpokenCall, Weight] | None:
         """The first pair of the best alignment that may be committed now.
 
@@ -36,6 +42,7 @@ class Waiting:
             t_ns: Now.
             at_once: Whether everything must be decided as it stands.
             only_clear: Whether doubtful calls are not committed for now.
+            but_not: Calls that are not committed for now either.
         """
         calls, weights, settings = self.calls, self.weights, self._settings
         if not calls or not weights:
@@ -51,7 +58,7 @@ class Waiting:
         best = align(*sizes, score, costs, to_come)
         for i, j in best.pairs:
             said, weight = calls[i], weights[j]
-            if said.doubtful and only_clear:
+            if (said.doubtful and only_clear) or said in but_not:
                 continue
             waited_ns = t_ns - max(said.utterance.heard_ns, weight.since_ns)
             if (

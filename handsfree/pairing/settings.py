@@ -23,6 +23,8 @@ class PairingSettings:
     """A load that began to move in time may take this long to settle."""
     ask_after_ns: int = 4 * NS_PER_S
     """A settled weight without a call is asked about after this long."""
+    ask_patience_ns: int = 6 * NS_PER_S
+    """A question waits at most this long for a moment when nobody talks and no saw runs."""
     question_open_ns: int = 9 * NS_PER_S
     """A question not answered by then lapses."""
     commit_after_ns: int = 2_500_000_000

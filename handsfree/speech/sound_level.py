@@ -88,6 +88,10 @@ class LevelSettings:
     loud_room_db: float = -32.0
     """Noise floor above which speech has no room left under full scale."""
     loud_room_s: float = 10.0
+    busy_above_floor_db: float = 12.0
+    """Sound this far above the room's noise floor is somebody talking or a machine running,"""
+    busy_db: float = -50.0
+    """unless it is hardly louder than a quiet room."""
     pops: int = 10
     """Short jumps within `pops_s` that are crackle: no recording of speech, washing up or chopping at
     hand has more than four, two crackles a second added to speech give a median of ten."""
@@ -126,6 +130,13 @@ class SoundLevel:
     def floor_db(self) -> float:
         """The quiet tenth of the last ten seconds: the noise of the room."""
         return sorted(self._levels)[len(self._levels) // 10] if self._levels else NOTHING_DB
+
+    @property
+    def is_busy(self) -> bool:
+        """Whether somebody talks or a saw runs: most of the last half second stands out of the room."""
+        latest = list(self._levels)[-5:]
+        loud_db = max(self.floor_db + self._settings.busy_above_floor_db, self._settings.busy_db)
+        return sum(level >= loud_db for level in latest) >= 3
 
     @property
     def troubles(self) -> frozenset[SoundTrouble]:

@@ -20,12 +20,13 @@ def sound_steps(blocks: Iterable[AudioBlock], first_half: SpeechParts) -> Iterat
         first_half: Denoiser and endpointer.
     """
     notices: deque[SoundNotice] = deque()
-    watched = _watched(blocks, notices)
+    level = SoundLevel()
+    watched = _watched(blocks, level, notices)
     for heard in listened(watched, first_half):
         # The denoiser holds sound back: what was noticed later waits for its time.
         while notices and notices[0].t_ns <= heard.t_ns:
             yield _device_step(notices.popleft())
-        yield SoundStep(heard.t_ns, heard.parts)
+        yield SoundStep(heard.t_ns, heard.parts, busy=level.is_busy)
 
 
 def with_own_voice(blocks: Iterable[AudioBlock], spans: Iterable[tuple[int, int]]) -> Iterator[AudioBlock]:
@@ -43,8 +44,9 @@ def flagged(block: AudioBlock) -> AudioBlock:
     return AudioBlock(block.t_ns, block.samples, block.flags | SoundFlags.OWN_VOICE)
 
 
-def _watched(blocks: Iterable[AudioBlock], notices: deque[SoundNotice]) -> Iterator[AudioBlock]:
-    level = SoundLevel()
+def _watched(
+    blocks: Iterable[AudioBlock], level: SoundLevel, notices: deque[SoundNotice]
+) -> Iterator[AudioBlock]:
     for block in blocks:
         notices.extend(level.feed(block))
         yield block

@@ -480,3 +480,16 @@ def test_a_piece_says_what_was_asked_about_it() -> None:
     assert [piece.asked for piece in only(asked, PieceWeighed)] == [QuestionKind.CONFIRM]
     unasked = run(utterance(2, call("shoulder", "left")), load(5, 0, 2000))
     assert [piece.asked for piece in only(unasked, PieceWeighed)] == [None]
+
+
+def test_a_question_waits_while_somebody_talks_or_the_saw_runs_but_not_for_ever() -> None:
+    def asked_at_s(quiet_from_s: float) -> float:
+        pairing = Pairing(StatedCarcass(complete={("shoulder", "left")}))
+        decisions = list(pairing.feed(Tick(from_seconds(1), busy=True)))
+        decisions += [*pairing.feed(utterance(2, call("shoulder", "left"))), *pairing.feed(load(5, 0, 2000))]
+        for tenth in range(50, 200):
+            decisions += pairing.feed(Tick(from_seconds(tenth / 10), busy=tenth / 10 < quiet_from_s))
+        return only(decisions, Question)[0].t_ns / 1e9
+
+    assert asked_at_s(8.0) == 8.0
+    assert asked_at_s(100.0) == 11.0  # settled at 5, patience of 6 s
