@@ -56,6 +56,37 @@ def write_scale(file: Path, name: str, values: Mapping[str, Value]) -> None:
     _replace(file, changed)
 
 
+def write_setting(file: Path, section: str, key: str, value: Value) -> None:
+    """Set one key of a plain section such as `[speech]`, or take it out with None.
+
+    Everything else stays as it is; see `write_scale` for how the file is replaced.
+
+    Raises:
+        ConfigError: The file is no TOML, the value is not allowed there, or it cannot be written; the
+            old file is untouched.
+    """
+    text = _read(file)
+    try:
+        document = tomlkit.parse(text)
+        if section not in document:
+            document[section] = tomlkit.table()
+        table = document[section]
+        if not isinstance(table, MutableMapping):
+            raise ConfigError(f"{section} is no section", next_step=f"write it as [{section}]")
+        if value is None:
+            table.pop(key, None)
+        else:
+            table[key] = value
+        changed = tomlkit.dumps(document)
+    except (TOMLKitError, TypeError, ValueError) as error:
+        if isinstance(error, ConfigError):
+            raise
+        raise ConfigError(
+            f"{file} cannot be changed: {error}", kept="it is as it was", next_step="put that line right"
+        ) from None
+    _replace(file, changed)
+
+
 def _read(file: Path) -> str:
     try:
         return file.read_bytes().decode("utf-8")  # no translation: line ends stay as they are

@@ -1,0 +1,112 @@
+"""Pure: whether a speaker's model is better than the model as it comes, and how to trust it."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from handsfree.speech.evidence import Evidence
+from handsfree.speech.gate import Gate
+
+
+@dataclass(frozen=True, slots=True)
+class Trial:
+    """One phrase kept back, heard by one model under one condition."""
+
+    condition: str
+    unseen: bool
+    """It has a word that no teaching phrase has."""
+    place: int | None
+    """Of the true phrase among the readings, 0 for the best; None when it is not there."""
+    evidence: Evidence | None
+    behind: tuple[float, ...]
+    """As in `Gate.probabilities`."""
+
+    @property
+    def right(self) -> bool:
+        """Whether the best reading is the true one."""
+        return self.place == 0
+
+
+@dataclass(frozen=True, slots=True)
+class Tally:
+    """Right phrases of so many."""
+
+    right: int
+    of: int
+
+    def __str__(self) -> str:
+        return f"{self.right} of {self.of}"
+
+
+def tally(trials: Sequence[Trial], condition: str | None = None, *, unseen: bool | None = None) -> Tally:
+    """How many were right, of all or of those named."""
+    taken = [
+        trial for trial in trials if condition in (None, trial.condition) and unseen in (None, trial.unseen)
+    ]
+    return Tally(sum(trial.right for trial in taken), len(taken))
+
+
+def is_better(before: Sequence[Trial], after: Sequence[Trial], gate: Gate) -> bool:
+    """Whether the speaker's model is to be kept: never worse where it is quiet, better in all.
+
+    More phrases right over all conditions; or as many, and the true phrases believed more (mean log
+    probability). With the dozens of trials there are, one phrase is no proof, yet the best guess.
+    """
+    for condition in {trial.condition for trial in before}:
+        lost = tally(before, condition).right - tally(after, condition).right
+        if lost > (0 if condition == QUIET else 1):
+            return False
+    one, other = tally(before).right, tally(after).right
+    if one != other:
+        return other > one
+    return mean_log_probability(after, gate) > mean_log_probability(before, gate)
+
+
+QUIET = "quiet"
+
+
+def mean_log_probability(trials: Sequence[Trial], gate: Gate) -> float:
+    """Mean natural log of the probability the gate gives to the truth, at least -5 for each."""
+    if not trials:
+        return 0.0
+    return sum(max(-5.0, _log_truth(trial, gate)) for trial in trials) / len(trials)
+
+
+def gate_of_voice(gate: Gate, good: Sequence[Trial], foreign: Sequence[Trial]) -> Gate:
+    """The gate set to a voice: its intercept moved, the rivals' distances scaled.
+
+    Both by the largest posterior over a grid: the intercept with a normal prior of standard deviation
+    1 around the packaged one, the scale with a normal prior of 0.35 on its logarithm, so that little
+    speech moves them little.
+
+    Args:
+        gate: The packaged one.
+        good: Phrases of the grammar by this voice, never used for its model.
+        foreign: The same sound heard without the true phrase in the grammar: nothing heard is true.
+    """
+
+    def moved(shift: float, scale: float) -> Gate:
+        rival = replace(gate.rival, behind=gate.rival.behind * scale)
+        return replace(gate, intercept=gate.intercept + shift, rival=rival)
+
+    def posterior(shift: float, scale: float) -> float:
+        tried = moved(shift, scale)
+        said = sum(_log_truth(trial, tried) for trial in (*good, *foreign))
+        return said - 0.5 * shift**2 - 0.5 * (math.log(scale) / 0.35) ** 2
+
+    shifts = np.linspace(-2.5, 2.5, 51)
+    scales = np.exp(np.linspace(-0.7, 0.7, 15))
+    best = max(((float(a), float(s)) for a in shifts for s in scales), key=lambda pair: posterior(*pair))
+    return moved(*best)
+
+
+def _log_truth(trial: Trial, gate: Gate) -> float:
+    """Log probability of the true reading, or of "none of these" when it is not among them."""
+    chances = gate.probabilities(trial.evidence, trial.behind)
+    if trial.place is not None and trial.place < len(chances):
+        return math.log(max(chances[trial.place], 1e-6))
+    return math.log(max(1.0 - sum(chances), 1e-6))

@@ -1,0 +1,113 @@
+"""The embedded engine with the voice of the settings: by name, or found out from who speaks."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+from handsfree.config import Config
+from handsfree.config_writing import write_setting
+from handsfree.speech.acoustic_files import MEANS_FILE, read_acoustic_model, read_means
+from handsfree.speech.acoustic_model import AcousticModel, log_likelihood
+from handsfree.speech.choosing_voice import ChoosingRecogniser, Marks
+from handsfree.speech.enrolled_voice import EnrolledVoice
+from handsfree.speech.gate import packaged_gate
+from handsfree.speech.lexicon import Lexicon
+from handsfree.speech.messages import Samples
+from handsfree.speech.pocketsphinx_alignment import Aligner
+from handsfree.speech.pocketsphinx_decoders import model_folder
+from handsfree.speech.pocketsphinx_engine import PocketSphinxRecogniser
+from handsfree.speech.ports import Recogniser
+from handsfree.speech.voice_store import VoiceStore
+
+BY_VOICE = "auto"
+"""The setting under which the voice is found out."""
+
+
+def embedded(config: Config, lexicon: Lexicon, store: VoiceStore | None = None) -> Recogniser:
+    """The embedded engine as the settings' voice wants it.
+
+    Raises:
+        EngineUnavailableError: The embedded engine is not installed.
+        ConfigError: The voice named cannot be a name.
+        ModelError: The voice named is not known, or damaged.
+    """
+    name = config.speech.voice
+    if not name:
+        return PocketSphinxRecogniser(lexicon)
+    known = store or VoiceStore()
+    if name != BY_VOICE:
+        return of_voice(known.voice(name), lexicon)
+    voices = [known.voice(each) for each in known.names()]
+    own = [voice for voice in voices if voice.adapted is not None]
+    if not own:
+        return PocketSphinxRecogniser(lexicon)
+    by_name = {voice.name: voice for voice in own}
+    judge = VoiceJudge(own, lexicon)
+    return ChoosingRecogniser(
+        PocketSphinxRecogniser(lexicon), judge.marks, lambda chosen: of_voice(by_name[chosen], lexicon)
+    )
+
+
+def of_voice(voice: EnrolledVoice, lexicon: Lexicon) -> PocketSphinxRecogniser:
+    """The embedded engine with this voice's model and gate.
+
+    Raises:
+        EngineUnavailableError: The embedded engine is not installed.
+        ModelError: The voice's model cannot be loaded.
+    """
+    return PocketSphinxRecogniser(lexicon, voice.gate(packaged_gate()), adapted=voice.adapted)
+
+
+class VoiceJudge:
+    """Says how well known voices explain an utterance. Not thread-safe.
+
+    Args:
+        voices: With a model of their own.
+        lexicon: Pronunciations.
+
+    Raises:
+        ModelError: A voice's model cannot be read.
+    """
+
+    def __init__(self, voices: list[EnrolledVoice], lexicon: Lexicon) -> None:
+        self._base = read_acoustic_model(model_folder() / "en-us")
+        self._voices: dict[str, AcousticModel] = {
+            voice.name: replace(self._base, means=read_means(Path(voice.adapted) / MEANS_FILE))
+            for voice in voices
+            if voice.adapted is not None
+        }
+        self._aligner = Aligner(lexicon, self._base.phones)
+
+    def marks(self, sound: Samples, text: str) -> Marks:
+        """Natural log likelihood per frame of each voice over the model as it comes; empty if unknown."""
+        aligned = self._aligner.align(sound, text)
+        if aligned is None:
+            return {}
+        said = aligned.alignment
+        plain = log_likelihood(self._base, said)
+        return {
+            name: (log_likelihood(model, said) - plain) / len(said.codebooks)
+            for name, model in self._voices.items()
+        }
+
+
+def store() -> VoiceStore:
+    """The user's own voices."""
+    return VoiceStore()
+
+
+def choose(file: Path, name: str) -> None:
+    """Write into the settings whose voice is heard.
+
+    Args:
+        file: The settings file.
+        name: A known voice, "auto", or "none".
+
+    Raises:
+        ConfigError: The name cannot be one, or the file cannot be written.
+        ModelError: There is no such voice.
+    """
+    if name not in (BY_VOICE, "none"):
+        store().voice(name)
+    write_setting(file, "speech", "voice", None if name == "none" else name)
