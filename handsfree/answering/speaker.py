@@ -103,6 +103,16 @@ class Answerer:
                 self._waiting.append(_Waiting(saying, now_ns))
             self._changed.notify_all()
 
+    def hush(self) -> None:
+        """The butcher speaks: what is being said ends, and what waits is left with its tones."""
+        with self._changed:
+            for index, waiting in enumerate(self._waiting):
+                if not waiting.saying.urgent:
+                    self._waiting[index] = self._without_words(waiting)
+            if self._playing is not None:
+                self._interrupted = True
+                self._output.stop()
+
     def work(self) -> bool:
         """Play the next saying to its end; False when none is waiting."""
         with self._changed:

@@ -36,6 +36,8 @@ class Thresholds:
     command: float = 0.45
     grave_command: float = 0.55
     """Commands that close, strike, set a weight, or stop the listening."""
+    over_own_voice: float = 0.6
+    """Commands said while the recorder is speaking; anything else is then refused as its own voice."""
 
     def least(self, meaning: Meaning | None) -> float:
         """The least confidence for this meaning; a phrase without meaning is held to a call's."""
@@ -166,13 +168,19 @@ class Listener:
         )
 
     def _refusal(self, part: SpeechPart, recognition: Recognition) -> Refusal | None:
-        if SoundFlags.OWN_VOICE in self._flags:
+        if SoundFlags.OWN_VOICE in self._flags and not self._spoken_over(recognition):
             return Refusal.OWN_VOICE
         if part.too_long:
             return Refusal.TOO_LONG
         if self._flags & _LOST_SOUND:
             return Refusal.BAD_SOUND
         return self._doubt(recognition)
+
+    def _spoken_over(self, recognition: Recognition) -> bool:
+        """Whether the butcher spoke over an answer: the attention word, which no answer contains."""
+        best = recognition.hypotheses[0] if recognition.hypotheses else None
+        is_command = best is not None and isinstance(best.meaning, Command)
+        return is_command and recognition.confidence >= self._thresholds.over_own_voice
 
     def _doubt(self, recognition: Recognition) -> Refusal | None:
         if not recognition.hypotheses:

@@ -23,7 +23,7 @@ from handsfree.ledger.sqlite_store import open_ledger
 from handsfree.merging import DeviceStep, ScaleStep, SoundStep, Step, StepBuffer
 from handsfree.session_folder import SessionDescription
 from handsfree.speech.hearing import Listener
-from handsfree.speech.messages import AudioBlock
+from handsfree.speech.messages import AudioBlock, SoundFlags, Utterance
 from handsfree.speech.microphone import Microphone
 from handsfree.speech.ports import SoundSource
 from handsfree.weighing.ports import Chunk, Ended, Lost, Transport
@@ -83,6 +83,7 @@ def record(config: Config, options: LiveOptions, watch: Watch) -> Workplace:
         ports = scale_ports.transports(config.scales, clock, tell=options.tell)
         for port in ports:
             stack.callback(port.close)
+        answerer = _answerer(config, options, clock)
         occasion = Occasion("live", clock.started_at(), engine.name if engine else "", plan=options.plan)
         place = workplace(
             config,
@@ -91,13 +92,12 @@ def record(config: Config, options: LiveOptions, watch: Watch) -> Workplace:
             occasion,
             scales=config.scales,
             listener=listener,
-            overheard=watch.utterance,
+            overheard=_overhearing(watch, answerer),
         )
         place.recorder.expect(config.scales)
         keeper = _keeper(config, options, clock, sound=microphone is not None)
         if keeper is not None:
             stack.callback(keeper.close)
-        answerer = _answerer(config, options, clock)
         if answerer is not None:
             answerer.start()
             stack.callback(answerer.close)
@@ -137,6 +137,17 @@ def _answerer(config: Config, options: LiveOptions, clock: Clock) -> Answerer | 
     wanted = config.answers.voice
     voice = FirstVoice([EspeakVoice(wanted), SystemVoice(wanted)])
     return Answerer(voice, output, clock, tell=options.tell)
+
+
+def _overhearing(watch: Watch, answerer: Answerer | None) -> Callable[[Utterance], None]:
+    """Tells the watch of every utterance; a command said over an answer ends the answer."""
+
+    def overheard(utterance: Utterance) -> None:
+        if answerer is not None and utterance.accepted and SoundFlags.OWN_VOICE in utterance.flags:
+            answerer.hush()
+        watch.utterance(utterance)
+
+    return overheard
 
 
 class _Live:

@@ -1,15 +1,20 @@
 """What is said after an entry; the expected words are those the trade would expect, by hand."""
 
+import ast
+import inspect
 from dataclasses import fields
+from types import ModuleType
 
 import pytest
 
+from handsfree.answering import enquiries, sayings, spoken
 from handsfree.answering.messages import Length, Saying, Tone
 from handsfree.answering.sayings import saying_of
 from handsfree.ledger import entries as e
 from handsfree.ledger.books import Books
 from handsfree.speech.sound_level import SoundTrouble
 from handsfree.testing.invented_carcass import invented_entries
+from handsfree.testing.shipped_words import shipped_vocabulary
 from handsfree.weighing.messages import ScaleEventKind
 
 
@@ -209,3 +214,25 @@ def test_no_answer_carries_a_digit() -> None:
             said = saying_of(entry, books, length)
             assert said is None or not any(char.isdigit() for char in said.text), said
     assert {field.name for field in fields(Saying)} == {"tone", "text", "urgent"}
+
+
+def test_no_answer_contains_the_attention_word_so_that_it_can_never_command_itself() -> None:
+    """A command said over an answer is heard; the recorder's own words must never look like one."""
+    attention = shipped_vocabulary().commands.attention
+    texts = [text for module in (enquiries, sayings, spoken) for text in _literals(module)]
+    assert len(texts) > 40
+    assert not [text for text in texts if attention in text.lower().split()]
+
+
+def _literals(module: ModuleType) -> list[str]:
+    """Every text of a module that is no docstring: what sayings are made of."""
+    tree = ast.parse(inspect.getsource(module))
+    documented = (ast.Module, ast.FunctionDef, ast.ClassDef)
+    docstrings = {
+        ast.get_docstring(node, clean=False) for node in ast.walk(tree) if isinstance(node, documented)
+    }
+    return [
+        node.value
+        for node in ast.walk(tree)
+        if isinstance(node, ast.Constant) and isinstance(node.value, str) and node.value not in docstrings
+    ]

@@ -105,6 +105,21 @@ def test_an_urgent_saying_goes_first_and_takes_the_words_from_those_waiting(benc
     assert bench.answerer.words_dropped == 2
 
 
+def test_the_butcher_speaking_over_an_answer_ends_it_and_leaves_tones_of_those_waiting(bench: Bench) -> None:
+    def speak_over() -> None:
+        bench.during = lambda: None
+        bench.answerer.hush()
+
+    bench.during = speak_over
+    bench.answerer.say(Saying(Tone.ACCEPTED, "neck"))
+    bench.answerer.say(Saying(Tone.CORRECTED, "struck"))
+    bench.answerer.say(Saying(Tone.TROUBLE, "the bench scale is unplugged", urgent=True))
+    bench.work_all()
+    assert bench.output.stops == 1
+    assert "struck" not in bench.voice.said
+    assert "the bench scale is unplugged" in bench.voice.said
+
+
 def test_urgent_sayings_keep_their_order_and_their_words(bench: Bench) -> None:
     bench.answerer.say(Saying(Tone.TROUBLE, "the bench scale has gone silent", urgent=True))
     bench.answerer.say(Saying(Tone.QUESTION, "what was that?", urgent=True))

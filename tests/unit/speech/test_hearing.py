@@ -85,6 +85,28 @@ def test_flagged_sound_is_refused_with_its_reading(flag: SoundFlags, refusal: Re
     ]
 
 
+COMMAND = Hypothesis("ledger strike that", Command(Verb.STRIKE), -1.0)
+
+
+class Commanding(ScriptedRecogniser):
+    """Hears the same command every time, this sure of it."""
+
+    def finish(self, alternatives: int = 3) -> Recognition:
+        return Recognition((COMMAND,), self.sure)
+
+
+@pytest.mark.parametrize(("sure", "refusal"), [(0.7, None), (0.5, Refusal.OWN_VOICE)])
+def test_a_command_may_be_said_over_an_answer_when_it_is_heard_well(
+    sure: float, refusal: Refusal | None
+) -> None:
+    blocks = [AudioBlock(each.t_ns, each.samples, SoundFlags.OWN_VOICE) for each in in_blocks(words(1))]
+    recogniser = Commanding()
+    recogniser.sure = sure
+    (heard,) = hear(recogniser, blocks, thresholds=Thresholds(grave_command=0.45))
+    assert heard.refusal is refusal
+    assert heard.flags == SoundFlags.OWN_VOICE
+
+
 def test_a_grammar_is_used_from_the_next_utterance() -> None:
     recogniser = ScriptedRecogniser(["haunch", "shank", "shank"])
     hearing = Hearing(NoDenoiser(), Endpointer(LoudnessActivity()), recogniser, CALLS)
