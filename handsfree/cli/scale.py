@@ -5,14 +5,16 @@ from __future__ import annotations
 import click
 
 from handsfree.cli.common import example
+from handsfree.cli.scale_checking import check
 from handsfree.cli.scale_finding import find
 
 
-@click.group(epilog=example("handsfree scale check bench --from check.csv --mass 2.000kg"))
+@click.group(epilog=example("handsfree scale check bench --mass 0.5kg --mass 1kg --mass 2kg"))
 def scale() -> None:
     """Find, learn and check the larder's scales."""
 
 
 scale.add_command(find)
+scale.add_command(check)
 
 VERBS: tuple[click.Command, ...] = (scale,)

@@ -9,7 +9,7 @@ from pathlib import Path
 HERE = Path(__file__).parent
 #: Those that are run by `make bench`; each is a script of its own with its own options.
 SCRIPTS = {
-    "weighing": ["weighing/load_changes.py", "200"],
+    "weighing": ["weighing/load_changes.py", "200", "test"],
     "reconciliation": ["reconciliation/test_reconciliation_detection.py", "2000"],
     "ledger": ["ledger/bench_ledger.py", "--entries", "50000", "--kills", "100"],
     "front end": ["hearing/front_end.py"],

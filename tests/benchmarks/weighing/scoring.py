@@ -5,7 +5,7 @@ hand, no shaking, no noise), stays within half a d of its end (drip apart: of it
 or more. A change is the step from one stay to the next; pieces that did not settle apart are one change, and a
 method may also report them apart if it saw them so. What is expected is the difference a display at
 rest would show at the two ends, within 1 d (and twice the display's own hysteresis). Each further report is invented, except while a hand lay on
-the pan for half a second or more: a hand that lies still is a load, and those are counted by themselves.
+the pan (and in the filter) for half a second or more: a hand that lies still is a load, and those are counted by themselves.
 """
 
 from __future__ import annotations
@@ -87,7 +87,7 @@ def score(session: Session, reports: list[Report], into: Score) -> None:
     """Hold the reports of one method against the truth."""
     scale, truth = session.scale, stays(session)
     d_g, open_reports = session.scale.d_g, list(reports)
-    hands = [(t, t + long_s) for t, long_s, _, _ in session.work.hands if long_s >= 0.5]
+    hands = [(t, t + long_s) for t, long_s, _, _ in session.work.hands if long_s + scale.filter_s >= 0.5]
     grace_s = 0.15 + 1.0 / scale.rate_hz
     for before, after in zip(truth, truth[1:], strict=False):
         into.true += 1
