@@ -1,0 +1,241 @@
+"""Reading a voice in: prompts, takes, phrases kept back, the verdict, the choice of a voice."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from handsfree.speech.choosing_voice import ChoosingRecogniser, choice
+from handsfree.speech.denoise_none import NoDenoiser
+from handsfree.speech.endpointing import Endpointer
+from handsfree.speech.enrolment import MOST_TRIES, Enrolment, Finished, Kept, LeftOut, Prompt, Take
+from handsfree.speech.enrolment_phrases import phrases_to_read, split
+from handsfree.speech.evidence import FIGURES, Evidence
+from handsfree.speech.gate import Gate, RivalOdds
+from handsfree.speech.grammar import Grammar
+from handsfree.speech.hearing import SpeechParts
+from handsfree.speech.messages import Hypothesis, Samples, SoundFlags
+from handsfree.speech.ports import Recognition
+from handsfree.speech.reading import Reading
+from handsfree.speech.take_checks import Fault, fault_of
+from handsfree.speech.voice_judgement import QUIET, Trial, gate_of_voice, is_better, tally
+from handsfree.testing.loudness_activity import LoudnessActivity
+from handsfree.testing.making_sound import in_blocks, silence, tone
+from handsfree.testing.shipped_words import shipped_vocabulary
+
+GOOD = Take(silence(1.0))
+BAD = Take(silence(1.0), Fault.QUIET)
+
+
+def test_a_good_take_is_kept_and_the_next_phrase_comes() -> None:
+    enrolment = Enrolment(["left haunch", "two shanks"])
+    assert enrolment.begin() == [Prompt(1, 2, "left haunch")]
+    kept, prompt = enrolment.feed(GOOD)
+    assert isinstance(kept, Kept)
+    assert kept.phrase == "left haunch"
+    assert prompt == Prompt(2, 2, "two shanks")
+
+
+def test_a_bad_take_is_asked_for_again_with_the_reason() -> None:
+    enrolment = Enrolment(["left haunch"])
+    (prompt,) = enrolment.feed(BAD)
+    assert isinstance(prompt, Prompt)
+    assert prompt.words() == "again please, too quiet, speak up or come nearer, say left haunch"
+
+
+def test_a_phrase_that_will_not_come_right_is_left_out() -> None:
+    enrolment = Enrolment(["left haunch", "two shanks"])
+    for _ in range(MOST_TRIES - 1):
+        enrolment.feed(BAD)
+    left_out, prompt = enrolment.feed(BAD)
+    assert left_out == LeftOut("left haunch", Fault.QUIET)
+    assert prompt == Prompt(2, 2, "two shanks")
+
+
+def test_the_end_is_told_once_and_later_sound_is_nothing() -> None:
+    enrolment = Enrolment(["left haunch"])
+    assert enrolment.feed(GOOD)[-1] == Finished(1, 0)
+    assert enrolment.feed(GOOD) == []
+
+
+def reading(enrolment: Enrolment) -> Reading:
+    parts = SpeechParts(NoDenoiser(), Endpointer(LoudnessActivity()))
+    return Reading(enrolment, parts, lambda _sound, _phrase: True)
+
+
+def steps(sound: Samples, enrolment: Enrolment, flags: SoundFlags = SoundFlags.NONE) -> list[object]:
+    listener = reading(enrolment)
+    found = [step for block in in_blocks(sound, flags=flags) for step in listener.feed(block)]
+    return [*found, *listener.flush()]
+
+
+def test_speech_from_the_microphone_is_a_take_with_its_sound() -> None:
+    said = np.concatenate([silence(1.0), tone(0.8), silence(1.0)])
+    kept = next(step for step in steps(said, Enrolment(["left haunch"])) if isinstance(step, Kept))
+    # The tone and up to 0.65 s before (pre-roll and margin) and 0.4 s after.
+    assert 0.8 * 16_000 <= len(kept.raw) <= 2.0 * 16_000
+    assert np.abs(kept.raw).max() == 8_000
+
+
+def test_the_recorders_own_prompt_is_no_take() -> None:
+    said = np.concatenate([silence(1.0), tone(0.8), silence(1.0)])
+    assert steps(said, Enrolment(["left haunch"]), SoundFlags.OWN_VOICE) == []
+
+
+def test_lost_sound_is_asked_for_again() -> None:
+    said = np.concatenate([silence(1.0), tone(0.8), silence(1.0)])
+    (again,) = steps(said, Enrolment(["left haunch"]), SoundFlags.OVERFLOW)
+    assert isinstance(again, Prompt)
+    assert again.again == Fault.LOST
+
+
+@pytest.mark.parametrize(
+    ("sound", "speech_s", "fault"),
+    [
+        (np.concatenate([silence(0.3), tone(0.8), silence(0.3)]), 0.8, None),
+        (np.concatenate([silence(0.3), tone(0.8, amplitude=40.0), silence(0.3)]), 0.8, Fault.QUIET),
+        (np.full(16_000, 32_767, np.int16), 0.8, Fault.CLIPPED),
+        (np.concatenate([silence(0.3), tone(0.8), silence(0.3)]), 0.1, Fault.SHORT),
+        (np.concatenate([silence(0.3), tone(0.8), silence(0.3)]), 9.0, Fault.LONG),
+        (tone(1.4), 0.8, Fault.NOISY),
+        (silence(0.0), 0.8, Fault.NOTHING),
+    ],
+)
+def test_takes_are_checked_before_they_are_kept(sound: Samples, speech_s: float, fault: Fault | None) -> None:
+    assert fault_of(sound, speech_s, "left haunch") == fault
+
+
+def test_phrases_to_read_are_phrases_and_none_comes_twice() -> None:
+    grammar = shipped_vocabulary().listening()
+    phrases = phrases_to_read(grammar)
+    assert len(phrases) == len(set(phrases)) == 36
+    assert all(grammar.contains(phrase) for phrase in phrases)
+    assert phrases == phrases_to_read(grammar)
+
+
+def test_what_is_kept_back_never_teaches_and_half_has_words_never_read() -> None:
+    phrases = phrases_to_read(shipped_vocabulary().listening())
+    sides = split(phrases)
+    assert sides.enough
+    assert not set(sides.teaching) & set(sides.kept_back)
+    assert sorted((*sides.teaching, *sides.kept_back)) == list(range(len(phrases)))
+    taught = {word for place in sides.teaching for word in phrases[place].split()}
+    for place in sides.kept_back:
+        assert (place in sides.unseen) == (not set(phrases[place].split()) <= taught)
+    assert 3 <= len(sides.unseen) < len(sides.kept_back)
+
+
+def test_a_phrase_read_twice_is_never_on_both_sides() -> None:
+    phrases = [*phrases_to_read(shipped_vocabulary().listening()), "left haunch", "left haunch"]
+    sides = split(phrases)
+    taught = {phrases[place] for place in sides.teaching}
+    assert not taught & {phrases[place] for place in sides.kept_back}
+
+
+GATE = Gate(
+    0.0,
+    (1.0, *[0.0] * (len(FIGURES) - 1)),
+    (0.0,) * len(FIGURES),
+    (1.0,) * len(FIGURES),
+    (-9.0,) * len(FIGURES),
+    (9.0,) * len(FIGURES),
+    RivalOdds(0.0, -0.1, 0.0),
+)
+
+
+def trial(place: int | None, first: float = 2.0, condition: str = QUIET) -> Trial:
+    return Trial(condition, False, place, Evidence(first, *[0.0] * (len(FIGURES) - 1)), (5.0, 9.0))
+
+
+def test_more_right_phrases_keep_the_model() -> None:
+    assert is_better([trial(0), trial(1)], [trial(0), trial(0)], GATE)
+    assert not is_better([trial(0), trial(0)], [trial(0), trial(1)], GATE)
+
+
+def test_a_phrase_lost_where_it_is_quiet_is_never_made_good_by_noise() -> None:
+    before = [trial(0), *[trial(1, condition="noise")] * 3]
+    after = [trial(1), *[trial(0, condition="noise")] * 3]
+    assert not is_better(before, after, GATE)
+
+
+def test_the_same_model_is_not_better() -> None:
+    assert not is_better([trial(0)] * 4, [trial(0)] * 4, GATE)
+
+
+def test_as_many_right_but_believed_more_is_better() -> None:
+    assert is_better([trial(0, 1.0)] * 4, [trial(0, 3.0)] * 4, GATE)
+
+
+def test_right_phrases_are_counted_by_condition() -> None:
+    trials = [trial(0), trial(2), trial(0, condition="noise")]
+    assert str(tally(trials, QUIET)) == "1 of 2"
+
+
+def test_a_voice_the_gate_doubts_is_believed_more_and_little_speech_moves_it_less() -> None:
+    much = gate_of_voice(GATE, [trial(0, -1.0)] * 40, [])
+    little = gate_of_voice(GATE, [trial(0, -1.0)], [])
+    assert much.intercept > little.intercept > 0.0
+
+
+def test_foreign_phrases_that_the_gate_believes_make_it_stricter() -> None:
+    assert gate_of_voice(GATE, [], [trial(None, 1.0)] * 20).intercept < -0.5
+
+
+def test_a_voice_must_lead_clearly() -> None:
+    assert choice({"Ann": 1.0, "Bea": 0.1}) == "Ann"
+    assert choice({"Ann": 1.0, "Bea": 0.9}) is None
+    assert choice({"Ann": 0.1}) is None  # no better than the model as it comes
+    assert choice({}) is None
+
+
+class Sure:
+    """An engine that always hears the same, for certain."""
+
+    def __init__(self, name: str) -> None:
+        self.name = name
+
+    def use(self, grammar: Grammar) -> None: ...
+    def begin(self) -> None: ...
+    def feed(self, samples: Samples) -> None: ...
+
+    def finish(self, alternatives: int = 3) -> Recognition:
+        return Recognition((Hypothesis("left haunch", None, -1.0),), 0.9)
+
+    def missing_words(self, words: object) -> list[str]:
+        return []
+
+
+def hear(engine: ChoosingRecogniser) -> None:
+    engine.begin()
+    engine.feed(tone(0.5))
+    engine.finish()
+
+
+def test_the_voice_is_chosen_after_two_utterances_and_its_engine_used() -> None:
+    told: list[str] = []
+    engine = ChoosingRecogniser(Sure("plain"), lambda _s, _t: {"Ann": 0.2, "Bea": 1.1}, Sure, told.append)
+    hear(engine)
+    assert engine.voice is None
+    hear(engine)
+    assert (engine.voice, engine.name, told) == ("Bea", "Bea", ["Bea"])
+
+
+def test_when_nobody_leads_the_model_as_it_comes_stays() -> None:
+    asked: list[str] = []
+
+    def marks(_sound: Samples, text: str) -> dict[str, float]:
+        asked.append(text)
+        return {"Ann": 0.2, "Bea": 0.21}
+
+    engine = ChoosingRecogniser(Sure("plain"), marks, Sure)
+    for _ in range(10):
+        hear(engine)
+    assert engine.voice is None
+    assert len(asked) == 6  # then it looks no more
+
+
+def test_a_gate_set_to_a_voice_keeps_the_rest_of_it() -> None:
+    moved = gate_of_voice(GATE, [trial(0, -1.0)] * 5, [])
+    assert replace(moved, intercept=0.0, rival=GATE.rival) == GATE
