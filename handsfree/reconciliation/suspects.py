@@ -30,6 +30,8 @@ from handsfree.reconciliation.words import phrases_for, remedy_for, words_for_su
 #: deviations, one as likely as the other; common practice, no source). The second is wider than all
 #: else that is thought of, so that a rest far out is no evidence for what merely reaches further.
 NONE_OF_THESE_SHARES = (0.10, 0.50)
+#: Hypotheses less probable than this cannot add up to a suspect and are not looked at further.
+NOTICED = 1e-7
 #: Suspects less probable than this are counted into "none of these".
 LEAST_POSTERIOR = 0.002
 
@@ -94,7 +96,8 @@ def suspects_of(
     total = fsum([*weights, other])
     if total <= 0.0:  # further out than a float can tell: nothing known fits
         weights, other, total = [0.0] * len(weights), 1.0, 1.0
-    grouped = _grouped(hypotheses, [weight / total for weight in weights])
+    told = [(one, weight / total) for one, weight in zip(hypotheses, weights, strict=True)]
+    grouped = _grouped(pair for pair in told if pair[1] >= NOTICED or pair[0].kind is SuspectKind.NOTHING)
     kept = [
         _suspect(one, posterior, rest_mg, u_mg, balance)
         for one, posterior in grouped
@@ -138,10 +141,10 @@ def _none_of_these(rest_mg: int | None, whole_mg: float, u_mg: float) -> float:
     return fsum(wide) / len(wide)
 
 
-def _grouped(hypotheses: list[Hypothesis], posteriors: list[float]) -> list[tuple[Hypothesis, float]]:
+def _grouped(told: Iterable[tuple[Hypothesis, float]]) -> list[tuple[Hypothesis, float]]:
     """Hypotheses that tell the butcher the same thing, taken together."""
     groups: dict[tuple[object, ...], list[tuple[Hypothesis, float]]] = {}
-    for one, posterior in zip(hypotheses, posteriors, strict=True):
+    for one, posterior in told:
         groups.setdefault(_told(one), []).append((one, posterior))
     return [
         (max(group, key=lambda pair: pair[1])[0], fsum(posterior for _, posterior in group))
