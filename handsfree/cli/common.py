@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import Any, TypeVar
 
 import click
 
-from handsfree.config import default_ledger_file
+from handsfree.config import Config, default_ledger_file, load_config
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -34,6 +35,19 @@ def ledger_option(function: F) -> F:
         show_default="the larder's own",
         help="The ledger file.",
     )(function)
+
+
+def voice_option(function: F) -> F:
+    """`--voice NAME`."""
+    return click.option(
+        "--voice", default="", help='Whose voice is heard: a name of `voice list`, or "auto" to find out.'
+    )(function)
+
+
+def settings(config_file: Path | None, voice: str = "") -> Config:
+    """The settings, with the voice asked for on the command line."""
+    config = load_config(config_file)
+    return replace(config, speech=replace(config.speech, voice=voice)) if voice else config
 
 
 def json_option(function: F) -> F:

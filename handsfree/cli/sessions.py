@@ -23,6 +23,8 @@ from handsfree.cli.common import (
     ledger_option,
     print_json,
     print_json_line,
+    settings,
+    voice_option,
 )
 from handsfree.cli.telling import SessionLog, session_json
 from handsfree.cli.words import trial_json, trial_text
@@ -73,11 +75,14 @@ def demo(out: Path, config_file: Path | None) -> None:
 @click.argument("folder", type=PATH)
 @ledger_option
 @config_option
+@voice_option
 @click.option("--again", is_flag=True, help="Enter the session even when it is in the ledger already.")
 @json_option
-def replay(folder: Path, ledger_file: Path, config_file: Path | None, again: bool, as_json: bool) -> None:
+def replay(
+    folder: Path, ledger_file: Path, config_file: Path | None, voice: str, again: bool, as_json: bool
+) -> None:
     """Work through the session FOLDER into the ledger, as the live session would have."""
-    config = load_config(config_file)
+    config = settings(config_file, voice)
     log = SessionLog()
     if as_json:
         watch = replaying.Watch(utterance=log.utterance, outcome=log.outcome)
@@ -99,6 +104,7 @@ def replay(folder: Path, ledger_file: Path, config_file: Path | None, again: boo
 @click.command(epilog=example("handsfree record --keep sessions/monday"))
 @ledger_option
 @config_option
+@voice_option
 @click.option("--keep", type=PATH, help="Keep sound and scale lines in this folder, for `replay`.")
 @click.option("--plan", default="", help="The cut plan carcasses are cut to.")
 @click.option("--quiet", is_flag=True, help="No tones and no voice.")
@@ -107,6 +113,7 @@ def replay(folder: Path, ledger_file: Path, config_file: Path | None, again: boo
 def record(
     ledger_file: Path,
     config_file: Path | None,
+    voice: str,
     keep: Path | None,
     plan: str,
     quiet: bool,
@@ -137,7 +144,7 @@ def record(
     )
     _stop_on_signals(options.stop)
     recording.record(
-        load_config(config_file), options, replaying.Watch(utterance=log.utterance, outcome=happened)
+        settings(config_file, voice), options, replaying.Watch(utterance=log.utterance, outcome=happened)
     )
     if not as_json:
         click.echo("Ended in order; the ledger is complete.")
