@@ -35,6 +35,7 @@ from handsfree.wiring.workplace import Occasion, Workplace, workplace
 
 _POLL_S = 0.05
 _TICK_NS = 250_000_000
+_TOGETHER_NS = 100_000_000
 #: The longest to wait for the first sound; without a loudspeaker it comes back at once.
 _AWAKE_S = 8.0
 #: The longest a source may take to hand over what it still has.
@@ -208,8 +209,11 @@ class _Live:
                     # Nothing else tells the weighers that time passed while a scale is silent.
                     ticked_ns = now_ns
                     buffer.push(SoundStep(now_ns))
-                if (jump_s := jumps.feed(now_ns, datetime.now(UTC))) is not None:
-                    buffer.push(DeviceStep(now_ns, "clock", clock_was_set(jump_s)))
+                wall, read_ns = datetime.now(UTC), self._clock.now_ns()
+                # Held up between the two, they say nothing about each other.
+                together = read_ns - now_ns < _TOGETHER_NS
+                if together and (jump_s := jumps.feed(read_ns, wall)) is not None:
+                    buffer.push(DeviceStep(read_ns, "clock", clock_was_set(jump_s)))
                 for step in buffer.ready(self._clock.now_ns()):
                     self._take(step)
         except KeyboardInterrupt:
