@@ -1,8 +1,18 @@
+import random
+from collections import defaultdict
 from dataclasses import replace
+from pathlib import Path
 
-from handsfree.speech.messages import Refusal, Utterance, VoiceFigures
+import numpy as np
+import pytest
+import soundfile
+from scipy.signal import butter, sosfilt
+
+from handsfree.speech.messages import Refusal, Samples, Utterance, VoiceFigures
 from handsfree.speech.sound_level import SoundNotice, SoundTrouble
+from handsfree.speech.speech_meter import SpeechMeter
 from handsfree.speech.speech_watch import SpeechWatch
+from handsfree.testing.words_in_noise import real_data
 
 CALL = Utterance(0, 1, 2, (), 0.9)
 FAR, MUFFLED = SoundTrouble.FAR, SoundTrouble.MUFFLED
@@ -71,3 +81,34 @@ def test_the_recorders_own_voice_and_typed_words_are_not_judged() -> None:
     own = [replace(each, refusal=Refusal.OWN_VOICE) for each in calls(50, -60.0)]
     typed = [replace(each, figures=None) for each in calls(50)]
     assert told(SpeechWatch(), own + typed) == []
+
+
+def real_people() -> dict[str, list[Path]]:
+    """Speaker -> twelve recordings, of the people who said so many words."""
+    by: dict[str, list[Path]] = defaultdict(list)
+    for file in sorted((real_data() / "words").glob("*/*.wav")):
+        by[file.name[:8]].append(file)
+    return {speaker: files[:12] for speaker, files in by.items() if len(files) >= 12}
+
+
+def spoken(samples: Samples) -> Utterance:
+    meter = SpeechMeter()
+    meter.feed(samples)
+    return replace(CALL, figures=meter.figures())
+
+
+def test_real_people_are_told_of_a_wet_or_far_microphone_when_it_is_and_only_then() -> None:
+    people = real_people()
+    if not people:
+        pytest.skip(f"no real recordings in {real_data()}; set HANDSFREE_REAL_DATA")
+    under_water = butter(2, 1_000.0, fs=16_000, output="sos")
+    for speaker, files in people.items():
+        sounds = [soundfile.read(file, dtype="int16")[0] for file in files]
+        dry = [spoken(sound) for sound in sounds]
+        far = [spoken((sound * 0.1).astype(np.int16)) for sound in sounds]
+        wet = [spoken(sosfilt(under_water, sound).astype(np.int16)) for sound in sounds]
+        order = random.Random(speaker).choices(range(len(files)), k=60)
+        usual = [dry[number] for number in order]
+        assert told(SpeechWatch(), usual) == [], speaker
+        assert (FAR, True) in told(SpeechWatch(), usual + [far[number] for number in order[:20]]), speaker
+        assert (MUFFLED, True) in told(SpeechWatch(), usual + [wet[number] for number in order[:20]]), speaker
