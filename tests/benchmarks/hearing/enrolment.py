@@ -28,7 +28,7 @@ import numpy as np
 from halves import Half
 
 from handsfree.speech.acoustic_files import MEANS_FILE, means_file, read_acoustic_model
-from handsfree.speech.acoustic_model import log_likelihood
+from handsfree.speech.acoustic_model import AcousticModel, log_likelihood
 from handsfree.speech.choosing_voice import choice
 from handsfree.speech.enrolment_phrases import phrases_to_read, split
 from handsfree.speech.messages import Samples
@@ -82,11 +82,51 @@ def said(texts: list[str], voice: Voice, source: str, snr_db: float, half: Half,
     return [Said(clip.text, clip.clean) for clip in track.clips()]
 
 
+def who_speaks(
+    quiet: dict[Voice, list[Said]], models: dict[Voice, AcousticModel], base: AcousticModel
+) -> None:
+    print(
+        "\nWho speaks, from two quiet phrases, marks in log likelihood per frame over the model as it comes:"
+    )
+    aligner = Aligner(shipped_lexicon(base_dictionary()), base.phones)
+    for voice in quiet:
+        pair = [each for each in (aligner.align(s.sound, s.text) for s in quiet[voice][:2]) if each]
+        found = {
+            str(other): sum(
+                (log_likelihood(model, each.alignment) - log_likelihood(base, each.alignment))
+                / len(each.alignment.states)
+                for each in pair
+            )
+            / max(1, len(pair))
+            for other, model in models.items()
+        }
+        others = {name: mark for name, mark in found.items() if name != str(voice)}
+        text = ", ".join(f"{name} {mark:+.2f}" for name, mark in found.items())
+        print(f"  {voice!s:28} chosen: {choice(found)}; when not read in: {choice(others)}   ({text})")
+    aligner.close()
+
+
+def taught_model(voice: Voice, phrases: list[Said], base: AcousticModel) -> AcousticModel:
+    began = time.process_time()
+    aligner = Aligner(shipped_lexicon(base_dictionary()), base.phones)
+    laid = [aligner.align(each.sound, each.text) for each in phrases]
+    aligner.close()
+    good = [each for each in laid if each is not None]
+    model = adapted_model(base, good)
+    losses = np.percentile([each.loss for each in good], [0, 50, 100])
+    print(
+        f"  {voice}: {len(good)} of {len(phrases)} laid over their words, worse than the best states by "
+        f"{losses[0]:.2f} / {losses[1]:.2f} / {losses[2]:.2f} a frame (least, median, most), "
+        f"{time.process_time() - began:.0f} s of processor time",
+        flush=True,
+    )
+    return model
+
+
 def main() -> None:
     half: Half = "development" if sys.argv[1:2] == ["development"] else "test"
     count = int(sys.argv[2]) if len(sys.argv) > 2 else 20
     grammar = shipped_vocabulary().listening()
-    lexicon = shipped_lexicon(base_dictionary())
     base = read_acoustic_model(model_folder() / "en-us")
     reading = phrases_to_read(grammar)
     teaching = [reading[place] for place in split(reading).teaching]
@@ -105,26 +145,11 @@ def main() -> None:
     quiet: dict[Voice, list[Said]] = {}
     with tempfile.TemporaryDirectory() as scratch:
         for number, voice in enumerate(voices):
-            began = time.process_time()
-            aligner = Aligner(lexicon, base.phones)
-            laid = [
-                aligner.align(each.sound, each.text)
-                for each in said(teaching, voice, "pink", 40.0, half, 300 + number)
-            ]
-            good = [each for each in laid if each is not None]
-            models[voice] = adapted_model(base, good)
-            aligner.close()
+            models[voice] = taught_model(voice, said(teaching, voice, "pink", 40.0, half, 300 + number), base)
             ours[voice] = Path(scratch) / str(number)
             ours[voice].mkdir()
             means = means_file(model_folder() / "en-us", models[voice].means)
             (ours[voice] / MEANS_FILE).write_bytes(means)
-            losses = np.percentile([each.loss for each in good], [0, 50, 100])
-            print(
-                f"  {voice}: {len(good)} of {len(teaching)} laid over their words, worse than the best "
-                f"states by {losses[0]:.2f} / {losses[1]:.2f} / {losses[2]:.2f} a frame (least, median, "
-                f"most), {time.process_time() - began:.0f} s of processor time",
-                flush=True,
-            )
         totals: dict[tuple[str, str], list[int]] = {}
         head = "".join(f"{each:>20}" for each in ("as it comes", "own", "own, unseen", "another's"))
         print(f"\n{'':44}{head}")
@@ -155,25 +180,7 @@ def main() -> None:
                 for name in ("as it comes", "own", "own, unseen", "another's")
             )
             print(f"{'all, n = ' + str(totals[condition, 'own'][1]):28}{condition:16}{line}")
-    print(
-        "\nWho speaks, from two quiet phrases, marks in log likelihood per frame over the model as it comes:"
-    )
-    aligner = Aligner(lexicon, base.phones)
-    for voice in voices:
-        pair = [each for each in (aligner.align(s.sound, s.text) for s in quiet[voice][:2]) if each]
-        found = {
-            str(other): sum(
-                (log_likelihood(model, each.alignment) - log_likelihood(base, each.alignment))
-                / len(each.alignment.states)
-                for each in pair
-            )
-            / max(1, len(pair))
-            for other, model in models.items()
-        }
-        others = {name: mark for name, mark in found.items() if name != str(voice)}
-        text = ", ".join(f"{name} {mark:+.2f}" for name, mark in found.items())
-        print(f"  {voice!s:28} chosen: {choice(found)}; when not read in: {choice(others)}   ({text})")
-    aligner.close()
+    who_speaks(quiet, models, base)
 
 
 if __name__ == "__main__":
