@@ -165,7 +165,8 @@ def _pan(scale: Instrument, load: Array, force: Array, shaking: Array) -> Array:
     pull = (force + shaking * (pan + load)).tolist()
     ease = (omega2 * full_g / (pan + np.maximum(load, 0.0)) * dt).tolist()
     for wanted, gain in zip(pull, ease, strict=True):
-        speed += gain * (wanted - felt - drag * speed)
+        # The drag of the step's end: stable however strong it is.
+        speed = (speed + gain * (wanted - felt)) / (1.0 + gain * drag)
         felt += speed * dt
         out.append(felt)
     each = PAN_HZ // CELL_HZ
