@@ -43,10 +43,11 @@ weighings = st.builds(
     u_mg=st.floats(0, 20_000),
     method=st.sampled_from(Method),
     tare=st.sampled_from(["", "", "tub"]),
-    cut=st.sampled_from(["haunch", "mince", ""]),
+    cut=st.sampled_from(["haunch", "shank", "mince", ""]),
     side=st.sampled_from(["left", "right", ""]),
     destination=st.sampled_from(["prime", "mince", ""]),
     struck=st.booleans(),
+    posted_at=st.sampled_from(["", "2026-11-25T08:00:00Z", "2026-11-26T09:30:00Z", "at noon"]),
 )
 cleared = weighings.map(lambda w: replace(w, method=Method.CLEARED_PAN))
 

@@ -123,12 +123,12 @@ def run(carcasses: int, seed: int) -> dict[str, Row]:
     plan = block_plan()
     print(f"{PARAMETERS}\nplan: the shipped block plan with the shipped shares; losses: the shipped presets")
     print(f"{carcasses} carcasses, seed {seed}\n")
-    bound = Bound(np.random.default_rng(seed + 1), max(2_000, carcasses // 2))
+    bound = Bound(np.random.default_rng(seed + 1), max(600, carcasses // 2))
     rows = {name: _row(name, carcasses, rng, plan) for name in FAULTS}
     _print_rows(rows.values(), bound)
     print("\nwhat is known is less or wrong:")
     others = {}
-    each = max(20, round(carcasses * MISMATCH_SHARE / 12))
+    each = max(6, round(carcasses * MISMATCH_SHARE / 12))
     for name, fault, knowledge_of in mismatches():
         others[name] = row = Row(name)
         for _ in range(each):
@@ -222,7 +222,7 @@ def _print_calibration(rows: dict[str, Row]) -> None:
 
 
 def test_faults_of_simulated_carcasses_are_found() -> None:
-    rows = run(900, TEST_SEED)
+    rows = run(450, TEST_SEED)
     # Floors well below the figures of the full run, so that only a broken stage fails here.
     assert rows["missing"].alarm >= 0.95
     assert rows["missing"].named(1) >= 0.80
