@@ -111,8 +111,13 @@ class ScaleSettings:
     """Greatest load in kilograms; what is shown far above it is not believed."""
     repeatability_g: float | None = None
     """Standard deviation of one reading in grams, when known from a check."""
+    repeatability_readings: int | None = None
+    """Number of readings of that check; few of them make the balance's ± wider."""
     span: float | None = None
     """Relative standard uncertainty of the span, when known from a check."""
+    eccentricity: float | None = None
+    """Relative standard uncertainty from the place on the pan, when known from a check: the largest
+    difference of the corners divided by 2·√3 times the test load."""
     carcass: bool | None = None
     """Whether it weighs whole carcasses; None: yes for a scale named "rail"."""
 
@@ -254,6 +259,7 @@ class _Reader:
 _CHECKS: dict[str, tuple[str, Callable[[Any], bool]]] = {
     "str": ("text in quotes", lambda v: isinstance(v, str)),
     "int": ("a whole number", lambda v: isinstance(v, int) and not isinstance(v, bool)),
+    "int | None": ("a whole number above 1", lambda v: isinstance(v, int) and v is not True and v > 1),
     "float": ("a number", lambda v: isinstance(v, int | float) and not isinstance(v, bool)),
     "float | None": ("a number above 0", lambda v: isinstance(v, int | float) and v is not True and v > 0),
     "bool": ("true or false", lambda v: isinstance(v, bool)),

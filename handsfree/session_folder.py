@@ -37,7 +37,9 @@ _KEPT = (
     "only_on_key",
     "silent_at_rest",
     "repeatability_g",
+    "repeatability_readings",
     "span",
+    "eccentricity",
     "carcass",
 )
 

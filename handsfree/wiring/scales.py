@@ -75,6 +75,8 @@ def scale_data(scales: Mapping[str, ScaleSettings]) -> dict[str, ScaleData]:
             d_mg,
             None if settings.repeatability_g is None else settings.repeatability_g * MG_PER_G,
             settings.span,
+            settings.eccentricity or 0.0,
+            repeatability_readings=settings.repeatability_readings,
         )
         for name, settings in scales.items()
         if (d_mg := _d_mg(settings)) is not None

@@ -8,6 +8,7 @@ import pytest
 
 from handsfree.config import Config, load_config
 from handsfree.errors import ConfigError
+from handsfree.wiring.scales import scale_data
 
 
 def written(folder: Path, text: str) -> Path:
@@ -72,3 +73,18 @@ def test_a_file_that_was_named_and_is_not_there_is_an_error(tmp_path: Path) -> N
 def test_scales_must_be_sections(tmp_path: Path) -> None:
     with pytest.raises(ConfigError, match=r"\[scale.NAME\]"):
         load_config(written(tmp_path, "scale = 3\n"))
+
+
+def test_what_a_check_found_of_a_scale_reaches_the_balance(tmp_path: Path) -> None:
+    file = tmp_path / "config.toml"
+    file.write_text(
+        "[scale.bench]\nd_g = 5\nrepeatability_g = 2\nrepeatability_readings = 10\nspan = 0.0002\n"
+        "eccentricity = 0.0001\n",
+        encoding="utf-8",
+    )
+    data = scale_data(load_config(file).scales)["bench"]
+    assert (data.repeatability_mg, data.repeatability_dof) == (2000, 9)
+    assert (data.span, data.eccentricity) == (0.0002, 0.0001)
+    file.write_text("[scale.bench]\nd_g = 5\nrepeatability_readings = 1\n", encoding="utf-8")
+    with pytest.raises(ConfigError, match="repeatability_readings must be a whole number above 1, not 1"):
+        load_config(file)
