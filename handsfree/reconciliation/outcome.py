@@ -80,7 +80,7 @@ def _dressed(balance: Balance) -> dict[str, Any] | None:
         "posted_at": account.dressed.posted_at,
         "skin": account.skin,
         "hot_or_cold": account.hot_or_cold,
-        "hours_before_cutting": balance.hours_before_cutting,
+        "hours_before_cutting": _finite(balance.hours_before_cutting),
     }
 
 
