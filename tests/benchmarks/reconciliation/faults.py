@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable
 from copy import copy
 from dataclasses import dataclass, field, replace
 
-from carcasses import CONTAINERS_G, HIND, HOOK_G, Carcass, Indicated, Part, Rng, shown
+from carcasses import CONTAINERS_G, HIND, Carcass, Indicated, Part, Rng, shown
 
 POUND_KG = 0.45359237
 #: Cuts that sound or look alike: a piece of the one is called by the other name.
@@ -228,12 +227,6 @@ def unit_from(rng: Rng, carcass: Carcass) -> Case:
     return Case(changed, "wrong unit, from some moment", ("wrong unit",), (), tuple(wrong), moved)
 
 
-def unit_of_dressed(_rng: Rng, carcass: Carcass) -> Case:
-    """The dressed weight was read in pounds and taken for kilograms."""
-    moved = carcass.dressed_g * (1 / POUND_KG - 1)
-    return Case(carcass, "wrong unit, dressed", ("wrong unit",), moved_g=moved, dressed_factor=1 / POUND_KG)
-
-
 def miscalled(rng: Rng, carcass: Carcass) -> Case:
     """A piece was called by a name like its own."""
     fit = [one for one in carcass.weighings if one.part.cut in TAKEN_FOR]
@@ -243,114 +236,3 @@ def miscalled(rng: Rng, carcass: Carcass) -> Case:
     kinds = ("called by another name",)
     names = ((one.part.cut, one.part.side),)
     return Case(replace_weighings(carcass, weighings), "mis-called", kinds, names, (wrong,))
-
-
-def in_skin(rng: Rng, carcass: Carcass) -> Case:
-    """The dressed weight was taken in skin, and nobody said so."""
-    skin = carcass.dressed_true_g * float(rng.triangular(0.05, 0.075, 0.11))
-    return Case(carcass, "dressed in skin", ("dressed weight in skin",), moved_g=skin, dressed_more_g=skin)
-
-
-def with_hook(_rng: Rng, carcass: Carcass) -> Case:
-    """The dressed weight was taken with the hook."""
-    kinds = ("dressed weight with its hook",)
-    return Case(carcass, "dressed with its hook", kinds, moved_g=HOOK_G, dressed_more_g=HOOK_G)
-
-
-def other_carcass(rng: Rng, carcass: Carcass) -> Case:
-    """The dressed weight is that of another carcass of the day."""
-    factor = float(np_exp_normal(rng, 0.3))
-    moved = carcass.dressed_g * (factor - 1)
-    kinds = ("dressed weight of another carcass",)
-    return Case(carcass, "dressed of another carcass", kinds, moved_g=moved, dressed_factor=factor)
-
-
-def np_exp_normal(rng: Rng, sd: float) -> float:
-    """A log-normal factor."""
-    return float(rng.lognormal(0.0, sd))
-
-
-def drift(rng: Rng, carcass: Carcass) -> Case:
-    """The bench scale weighs 1 to 3 % too much or too little."""
-    factor = 1 + float(rng.choice([-1, 1]) * rng.uniform(0.01, 0.03))
-    weighings = [
-        replace(
-            one,
-            net_g=round(one.net_g * factor / 5) * 5.0,
-            after_g=one.before_g + round(one.net_g * factor / 5) * 5.0,
-        )
-        for one in carcass.weighings
-    ]
-    moved = -sum(one.net_g for one in carcass.weighings) * (factor - 1)
-    return Case(replace_weighings(carcass, weighings), "scale off by 1 to 3 %", ("scale off",), moved_g=moved)
-
-
-def process_off(rng: Rng, carcass: Carcass) -> Case:
-    """Saw and knife took 1 to 2 % more than they do: the pieces are lighter in proportion."""
-    more = float(rng.uniform(0.01, 0.02))
-    weighings = [
-        replace(
-            one,
-            net_g=round(one.net_g * (1 - more) / 5) * 5.0,
-            after_g=one.before_g + round(one.net_g * (1 - more) / 5) * 5.0,
-        )
-        for one in carcass.weighings
-    ]
-    kinds = ("process loss taken wrongly", "scale off")
-    changed = replace_weighings(carcass, weighings)
-    return Case(changed, "process loss 1 to 2 % more", kinds, moved_g=more * carcass.dressed_true_g)
-
-
-def two(rng: Rng, carcass: Carcass) -> Case:
-    """Two things: a piece missing, and another missing, a tray called dice, or a piece twice."""
-    first = missing(rng, carcass)
-    second = (missing, container, twice)[int(rng.integers(3))](rng, first.carcass)
-    both = replace(second, fault="two at once", names=first.names + second.names)
-    both.kinds = ("not logged", "called, not weighed") if len(both.names) == 2 else ("two things at once",)
-    both.moved_g = first.moved_g + second.moved_g
-    return both
-
-
-def something_else(rng: Rng, carcass: Carcass) -> Case:
-    """Meat went away from every piece of trim (a dog): no weighing is wrong, none is missing."""
-    part = float(rng.uniform(0.3, 0.8))
-    lost = 0.0
-    weighings = []
-    for one in carcass.weighings:
-        if one.part.cut in ("dice", "mince", "burger trim"):
-            less = round(one.net_g * (1 - part) / 5) * 5.0
-            lost += one.net_g - less
-            weighings.append(replace(one, net_g=less, after_g=one.before_g + less))
-        else:
-            weighings.append(one)
-    kinds = ("none of these", "unplanned piece not logged")
-    return Case(replace_weighings(carcass, weighings), "something else", kinds, moved_g=lost)
-
-
-Fault = Callable[[Rng, Carcass], Case]
-
-#: Every fault, and how often it happens to a thousand carcasses of the population that the posteriors
-#: are judged on (invented; not the recorder's prior odds).
-FAULTS: dict[str, tuple[Fault, float]] = {
-    "complete": (none, 755), "complete, haunches kept whole": (whole_haunches, 15),
-    "complete, an idle call": (idle_call, 15), "missing": (missing, 50),
-    "missing, 1.5 to 2 %": (small_missing, 15), "called, not weighed": (called, 25),
-    "weighed, never named": (never_named, 30), "logged twice": (twice, 12),
-    "weighed again, unnamed": (twice_unnamed, 12), "container as meat": (container, 8),
-    "container with a piece": (with_container, 8), "tray left on the scale": (tray_left, 3),
-    "wrong unit, one piece": (unit_of_piece, 2), "wrong unit, from some moment": (unit_from, 2),
-    "wrong unit, dressed": (unit_of_dressed, 2), "mis-called": (miscalled, 15),
-    "dressed in skin": (in_skin, 6), "dressed with its hook": (with_hook, 6),
-    "dressed of another carcass": (other_carcass, 3), "scale off by 1 to 3 %": (drift, 4),
-    "process loss 1 to 2 % more": (process_off, 4), "two at once": (two, 5),
-    "something else": (something_else, 3),
-}  # fmt: skip
-
-
-def case_of(fault: str, rng: Rng, make: Callable[[Rng], Carcass]) -> Case:
-    """A carcass with this fault; another carcass is taken where the fault cannot be done."""
-    while True:
-        try:
-            return FAULTS[fault][0](rng, make(rng))
-        except NotPossibleError:
-            continue

@@ -1,8 +1,8 @@
 """How well faults of simulated carcasses are found: printed tables, no timed assertion.
 
 Data: carcasses drawn by `carcasses.py` from the parameters printed above the table, faults done to
-them by `faults.py`. Prior odds and words were set while looking at the development seed only; the
-table is made with the test seed.
+them by `faults.py` and `circumstances.py`, as often as `population.py` says. Prior odds and words were
+set while looking at the development seed only; the table is made with the test seed.
 
     python tests/benchmarks/reconciliation/test_reconciliation_detection.py [carcasses] [seed]
 """
@@ -18,7 +18,8 @@ import numpy as np
 from bound import FALSE_ALARM_RATE, Bound
 from calibration import brier_score, expected_calibration_error, reliability
 from carcasses import PARAMETERS, Carcass, Rng, carcass
-from faults import FAULTS, Case, case_of
+from faults import Case
+from population import FAULTS, case_of
 from records import SCALES, Knowledge, account_of, block_plan, tells
 
 from handsfree.reconciliation.instruments import (
