@@ -184,9 +184,9 @@ def test_foreign_phrases_that_the_gate_believes_make_it_stricter() -> None:
 
 
 def test_a_voice_must_lead_clearly() -> None:
-    assert choice({"Ann": 1.0, "Bea": 0.1}) == "Ann"
-    assert choice({"Ann": 1.0, "Bea": 0.9}) is None
-    assert choice({"Ann": 0.1}) is None  # no better than the model as it comes
+    assert choice({"Ann": 3.0, "Bea": 0.1}) == "Ann"
+    assert choice({"Ann": 3.0, "Bea": 2.9}) is None
+    assert choice({"Ann": 0.8}) is None  # no better than the model as it comes
     assert choice({}) is None
 
 
@@ -215,7 +215,7 @@ def hear(engine: ChoosingRecogniser) -> None:
 
 def test_the_voice_is_chosen_after_two_utterances_and_its_engine_used() -> None:
     told: list[str] = []
-    engine = ChoosingRecogniser(Sure("plain"), lambda _s, _t: {"Ann": 0.2, "Bea": 1.1}, Sure, told.append)
+    engine = ChoosingRecogniser(Sure("plain"), lambda _s, _t: {"Ann": 0.2, "Bea": 3.1}, Sure, told.append)
     hear(engine)
     assert engine.voice is None
     hear(engine)
