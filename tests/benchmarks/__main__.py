@@ -17,6 +17,7 @@ SCRIPTS = {
     "people": ["hearing/people.py", "--noises", "pink", "--levels", "10", "--every", "2"],
     "false calls": ["hearing/false_calls.py"],
     "hearing end to end": ["hearing/end_to_end.py", "--phrases", "3", "--noises", "pink"],
+    "reading a voice in": ["hearing/enrolment.py", "development", "3"],
     "hearing cost": ["hearing/cost.py"],
 }
 
