@@ -41,8 +41,8 @@ from handsfree.wiring import hearing, words
 #: Frames the model's own mean counts for against the speaker's; chosen on development voices.
 TAU = 10.0
 #: Worst fit of words that were said, natural log per frame (see `Aligned.loss`): 0.5 to 3.0 on
-#: synthetic voices, most for those far from the model, which need it most. Of fourteen phrases laid over another one's words eleven did not fit at all, and
-#: the others stood at 2.0 to 3.2.
+#: synthetic voices, most for those far from the model, which need it most. Of fourteen phrases laid
+#: over another one's words eleven did not fit at all, and the others stood at 2.0 to 3.2.
 WORST_LOSS = 3.5
 NOISE_DB = 10.0
 NOISY = "noise, 10 dB"
