@@ -7,6 +7,7 @@ import click
 from handsfree.cli.common import example
 from handsfree.cli.scale_checking import check
 from handsfree.cli.scale_finding import find
+from handsfree.cli.scale_learning import learn
 
 
 @click.group(epilog=example("handsfree scale check bench --mass 0.5kg --mass 1kg --mass 2kg"))
@@ -15,6 +16,7 @@ def scale() -> None:
 
 
 scale.add_command(find)
+scale.add_command(learn)
 scale.add_command(check)
 
 VERBS: tuple[click.Command, ...] = (scale,)

@@ -1,9 +1,10 @@
 """A line shape learned from examples: lines heard while a known mass was put on and taken off. Pure.
 
-Lines with the same order of words, numbers and marks are one pattern. The number that stands at zero and at
-the known mass in turn is the weight, which gives the unit too. A word or mark that goes with motion is the
-stable flag: lines within 0.9 s after the value moved are held against those that had stood for 1.5 s.
-What was not seen (overload, net, a minus sign) is not guessed: such lines stay torn, and it is said.
+Lines with the same order of words, numbers and marks are one pattern. The number that stands at its first
+value, and then off it by the known mass, is the weight, which gives the unit too. A word or
+mark that goes with motion is the stable flag: lines just after the value moved are held against those
+that had stood for 1.5 s. What was not seen (overload, net, a minus sign) is not guessed: such lines stay
+torn, and it is said.
 """
 
 from __future__ import annotations
@@ -12,6 +13,7 @@ import re
 from collections import Counter, defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
+from statistics import median
 
 from handsfree.mass import MG_PER_UNIT
 from handsfree.weighing.learning_flags import Flag, find_flag, motion
@@ -20,6 +22,8 @@ from handsfree.weighing.lines import UNITS
 _TOKEN = re.compile(r"[+-]? *[0-9]+(?:[.,][0-9]+)?|[A-Za-z]+| +|.", re.DOTALL)
 _NUMBER = re.compile(r"[+-]? *[0-9]+(?:[.,][0-9]+)?")
 _NEAR = 0.02
+_LEAST_OF_A_KIND = 3
+"""Fewer lines of one kind than this may be pieces of lines that were cut."""
 _FEW_MOVING = 20
 """A kind of line seen more often than this is not one that only comes while the load moves."""
 _BASIS = {"GS": "gross", "G": "gross", "GROSS": "gross", "NT": "net", "N": "net", "NET": "net"}
@@ -73,10 +77,12 @@ def learn_shape(lines: Sequence[Heard], mass_mg: int) -> LearnedShape | str:
         groups[tuple(_kind(token) for token in tokens)].append(_Line(each.t_ns, each.text, tokens))
     found = _weight_field(groups, mass_mg)
     if found is None:
-        return "no number in the lines stands at zero and at the known mass in turn"
-    index, unit = found
+        return "no number in the lines stands at one value and at that plus the known mass in turn"
+    index, unit, base = found
     used = {
-        kinds: group for kinds, group in groups.items() if _tracks(group, _at(kinds, index), mass_mg, unit)
+        kinds: group
+        for kinds, group in groups.items()
+        if _tracks(group, _at(kinds, index), mass_mg, unit, base)
     }
     every = sorted((line for group in used.values() for line in group), key=lambda line: line.t_ns)
     numbers = [line.tokens[_at(_kinds(line), index) or 0] for line in every]
@@ -122,36 +128,38 @@ def _value(number: str) -> float:
     return float(number.replace(" ", "").replace(",", "."))
 
 
-def _weight_field(groups: dict[tuple[str, ...], list[_Line]], mass_mg: int) -> tuple[int, str] | None:
-    """Index of the weight among a line's numbers, and its unit."""
-    best: tuple[int, int, str] | None = None
-    for index in range(max(kinds.count("9") for kinds in groups) if groups else 0):
+def _weight_field(groups: dict[tuple[str, ...], list[_Line]], mass_mg: int) -> tuple[int, str, float] | None:
+    """Index of the weight among a line's numbers, its unit, and what it shows for the empty pan."""
+    best: tuple[int, int, str, float] | None = None
+    for index in range(max(kinds.count("9") for kinds in groups)):
+        timed = sorted(
+            (line.t_ns, _value(line.tokens[at]))
+            for kinds, group in groups.items()
+            if (at := _at(kinds, index)) is not None
+            for line in group
+        )
+        base = median(value for _, value in timed[:3])
         for unit in ("kg", "g", "lb", "oz"):
-            levels = [
-                _levels(_value(line.tokens[at]), mass_mg, unit)
-                for kinds, group in groups.items()
-                if (at := _at(kinds, index)) is not None
-                for line in group
-            ]
+            levels = [_level(value - base, mass_mg, unit) for _, value in timed]
             both = min(levels.count(0), levels.count(1))
             if both >= 3 and (best is None or both > best[0]):
-                best = both, index, unit
+                best = both, index, unit, base
     return None if best is None else best[1:]
 
 
-def _levels(value: float, mass_mg: int, unit: str) -> int | None:
+def _level(value: float, mass_mg: int, unit: str) -> int | None:
     """0 for empty, 1 for the mass, None for anything else."""
     mass = float(mass_mg / MG_PER_UNIT[unit])
-    return 0 if abs(value) <= _NEAR * mass else 1 if abs(value - mass) <= _NEAR * mass else None
+    return 0 if abs(value) <= _NEAR * mass else 1 if abs(abs(value) - mass) <= _NEAR * mass else None
 
 
-def _tracks(group: Sequence[_Line], at: int | None, mass_mg: int, unit: str) -> bool:
+def _tracks(group: Sequence[_Line], at: int | None, mass_mg: int, unit: str, base: float) -> bool:
     """Whether the number of this pattern may be the weight: never far above the mass, and once at a level."""
-    if at is None:
+    if at is None or len(group) < _LEAST_OF_A_KIND:
         return False
     mass = float(mass_mg / MG_PER_UNIT[unit])
-    values = [_value(line.tokens[at]) for line in group]
-    levels = [_levels(value, mass_mg, unit) for value in values]
+    values = [_value(line.tokens[at]) - base for line in group]
+    levels = [_level(value, mass_mg, unit) for value in values]
     if not {0, 1} <= set(levels) and len(values) > _FEW_MOVING:
         return False  # many lines and never both empty and loaded: a date, a number of the ticket
     return all(abs(value) <= 1.6 * mass for value in values)
@@ -217,8 +225,9 @@ def _toml(
     for line, number in zip(every, numbers, strict=True):
         stable = None if flag is None else flag.says(line.tokens)
         value = number.replace(" ", "").replace(",", ".").lstrip("+")
-        key = (_kinds(line), stable)
-        if key in shown or re.match(r"-?0[0-9]|-0(?:\.0*)?$", value) or "(?P<basis>" in "".join(patterns):
+        basis = _basis(line, patterns)
+        key = (_kinds(line), stable, basis)
+        if key in shown or re.match(r"-?0[0-9]|-0(?:\.0*)?$", value):
             continue
         shown.add(key)
         out += [
@@ -228,9 +237,19 @@ def _toml(
             f'unit = "{unit}"',
         ]
         out += [] if carries else [f'unit_set = "{unit}"']
+        out += [] if basis is None else [f'basis = "{basis}"']
         out += [] if stable is None else [f"stable = {str(stable).lower()}"]
         out.append("")
     return "\n".join(out)
+
+
+def _basis(line: _Line, patterns: Sequence[str]) -> str | None:
+    """What a line's own word says of gross and net, where the pattern reads it."""
+    for pattern in patterns:
+        match = re.fullmatch(pattern, line.text)
+        if match is not None and "basis" in match.groupdict():
+            return _BASIS[match["basis"].upper()]
+    return None
 
 
 def _escaped(text: str) -> str:

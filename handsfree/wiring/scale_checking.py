@@ -77,7 +77,7 @@ def check(
     settings = config.scales.get(name, ScaleSettings(name))
     weigher = weigher_for({name: settings})(name)
     guided = Check(plan(masses, corners=corners))
-    with closing(_source(settings, capture)) as transport, closing(_Mouth(config, tell, capture)) as mouth:
+    with closing(source(settings, capture)) as transport, closing(Mouth(config, tell, capture)) as mouth:
         mouth.say(guided.opening())
         for received in _received(transport):
             for message in weigher.feed(received):
@@ -134,7 +134,13 @@ def keep(
     return file, settings_file
 
 
-def _source(settings: ScaleSettings, capture: Path | None) -> Transport:
+def source(settings: ScaleSettings, capture: Path | None) -> Transport:
+    """The scale's port, or a recording of it.
+
+    Raises:
+        ConfigError: The scale has no port.
+        SessionError: The capture cannot be read, or holds other scales.
+    """
     if capture is None:
         return transports({settings.name: settings}, SystemClock())[0]
     recorded = open_capture(capture)
@@ -153,7 +159,7 @@ def _received(transport: Transport) -> Iterator[Received]:
             return
 
 
-class _Mouth:
+class Mouth:
     """Says a sentence on the screen and, live, aloud."""
 
     def __init__(self, config: Config, tell: Callable[[str], None], capture: Path | None) -> None:
@@ -167,10 +173,12 @@ class _Mouth:
             self._answerer.start()
 
     def say(self, sentence: str) -> None:
+        """Say it."""
         self._tell(sentence)
         if self._answerer is not None:
             self._answerer.say(Saying(Tone.NOTED, sentence))
 
     def close(self) -> None:
+        """Free the loudspeaker."""
         if self._answerer is not None:
             self._answerer.close()
