@@ -33,8 +33,7 @@ class Step:
 def plan(masses: Sequence[KnownMass], *, corners: bool = False, loadings: int = LOADINGS) -> list[Step]:
     """The steps of a check: every mass once, one of them ten times, then its corners.
 
-    The masses beside each other and together give the loads of the span: with two masses their sum is the
-    third load. The heaviest single one is repeated.
+    The heaviest single one is repeated.
     """
     rising = sorted(masses, key=lambda each: each.mass_mg)
     steps = [Step("span", each) for each in rising]

@@ -12,6 +12,7 @@ from __future__ import annotations
 import os
 import sys
 import time
+from itertools import pairwise
 from pathlib import Path
 
 import methods
@@ -73,11 +74,12 @@ def real_streams() -> None:
             account = weigh_all(transport, Weigher("bench", find_shapes("auto"), unit="kg"))
             stable = [each["g"] for each in account["indications"] if each["stable"]]
             plateaus = {each["g"] for each in account["plateaus"]}
-            moved = sum(1 for a, b in zip(stable, stable[1:], strict=False) if a != b)
+            moved = sum(1 for a, b in pairwise(stable) if a != b)
             print(
                 f"  {path.name}: shape {account['shape']}, {len(account['indications'])} indications, "
                 f"{account['torn']} torn, {len(stable)} flagged stable ({moved} steps between them), "
-                f"{len(account['plateaus'])} plateaus ({sum(p in stable for p in plateaus)} of {len(plateaus)} values "
+                f"{len(account['plateaus'])} plateaus "
+                f"({sum(p in stable for p in plateaus)} of {len(plateaus)} values "
                 f"flagged stable too), {len(account['load_changes'])} load changes"
             )
 

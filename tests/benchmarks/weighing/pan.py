@@ -175,7 +175,7 @@ def _pan(scale: Instrument, load: Array, force: Array, shaking: Array) -> Array:
 
 
 def _electronics(scale: Instrument, felt: Array, noise: Array) -> Array:
-    """The filter of the electronics; `noise` has the standard deviation 1 and is scaled to come out as told."""
+    """The filter of the electronics; `noise` (standard deviation 1) is scaled to come out as told."""
     unit = np.zeros(400)
     unit[0] = 1.0
     gain = sqrt(float(np.sum(_filtered(scale, unit, steps=False) ** 2)))

@@ -1,16 +1,19 @@
 """Truth of a session, and what a method made of it.
 
 Truth: a stay is a stretch between two load changes in which the display, had nothing else happened (no
-hand, no shaking, no noise), stays within half a d of its end (drip apart: of its own trend) for `stand_s`
-or more. A change is the step from one stay to the next; pieces that did not settle apart are one change, and a
-method may also report them apart if it saw them so. What is expected is the difference a display at
-rest would show at the two ends, within 1 d (and twice the display's own hysteresis). Each further report is invented, except while a hand lay on
-the pan (and in the filter) for half a second or more: a hand that lies still is a load, and those are counted by themselves.
+hand, no shaking, no noise), stays within half a d of its end (drip and drift: of its own trend) for
+`stand_s` or more. A change is the step from one stay to the next; pieces that did not settle apart are
+one change, and a method may also report them apart: then their sum counts, within 1 d for each.
+Right is within 1 d of the difference a display at rest would show, with twice its hysteresis (at most
+0.4 d) allowed against the value before rounding. Each further report is invented, also a pair of
+pieces taken as one; except while a hand lay on the pan (and in the filter) for half a second or more:
+a hand that lies still is a load, and those are counted by themselves, not as invented.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 import numpy as np
 from sessions import CELL_HZ, Session, stand_s
@@ -89,7 +92,7 @@ def score(session: Session, reports: list[Report], into: Score) -> None:
     d_g, open_reports = session.scale.d_g, list(reports)
     hands = [(t, t + long_s) for t, long_s, _, _ in session.work.hands if long_s + scale.filter_s >= 0.5]
     grace_s = 0.15 + 1.0 / scale.rate_hz
-    for before, after in zip(truth, truth[1:], strict=False):
+    for before, after in pairwise(truth):
         into.true += 1
         mine = [r for r in open_reports if before.end_s < r.t_s <= after.end_s + grace_s]
         merged = _quick(session, before, after)

@@ -86,7 +86,7 @@ def test_a_scattering_value_counts_after_more_than_a_second_with_a_larger_uncert
     assert plateau.value_mg == 1_000_000
     # JCGM 100:2008 F.2.2.1 and 4.2.3: rounding, d/sqrt 12, and the mean of what scattered, here by numpy;
     # these values do not remember those before them (their autocorrelation is below zero).
-    values = [grams for grams in scatter[: plateau.count]]
+    values = scatter[: plateau.count]
     u_mean_g = np.std(values, ddof=1) / sqrt(len(values))
     assert plateau.u_mg == pytest.approx(1000 * sqrt(5**2 / 12 + u_mean_g**2), rel=0.01)
 
