@@ -128,7 +128,10 @@ def keep(
     values = {
         "d_g": found.d_mg / 1000,
         "repeatability_g": round(found.s_mg / 1000, 4),
+        "repeatability_readings": found.readings,
         "span": float(f"{found.span:.3g}"),
+        # An earlier check's corners stay when they were not tried again.
+        **({} if found.corners is None else {"eccentricity": float(f"{found.corners:.3g}")}),
     }
     write_scale(settings_file, name, values)
     return file, settings_file

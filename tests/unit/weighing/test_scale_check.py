@@ -180,5 +180,8 @@ def test_a_recorded_check_gives_its_result_and_the_settings_use_it(
     assert scale.span == pytest.approx(span - 1, abs=0.0005)
     assert scale.repeatability_g is not None
     assert 0.1 <= scale.repeatability_g <= 0.7
+    # How many loadings it rests on widens the balance's ±; corners not tried leave what was known.
+    assert scale.repeatability_readings == 10
+    assert scale.eccentricity is None
     (kept,) = (tmp_path / "data").rglob("bench-*.json")
     assert json.loads(kept.read_text("utf-8"))["loadings"] == 10
