@@ -33,7 +33,7 @@ CORE = (
     *("yes", "no", "up", "down", "left", "right", "on", "off", "stop", "go"),
 )
 SNRS_DB = (40, 20, 10, 5)
-PHRASES = 6
+PHRASES = 8
 _ZERO = (0.0,) * len(FIGURES)
 _BLANK = Gate(0.0, _ZERO, _ZERO, (1.0,) * len(FIGURES), _ZERO, _ZERO)
 _SOURCES = ("pocketsphinx_engine.py", "pocketsphinx_decoders.py", "evidence.py")

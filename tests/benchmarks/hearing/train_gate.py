@@ -7,9 +7,8 @@ right; wrong readings, real talk, words off the list, pieces of calls, the read-
 bangs and saw count as wrong. Right and wrong weigh the same in sum, so a probability supposes that
 every other utterance is a phrase. scikit-learn checks the area under the curve and the calibration.
 
-Thresholds, by rule: the highest at which at most 5 % of right readings at 20 dB and of real people's
-clean words are refused. For a call that is the bound; a command that is grave must lie above
-everything the development talk reached as a command, and at least where 10 % are refused.
+Thresholds, by rule: the highest at which at most 5 % of right phrases, clean and at 20 dB, are refused;
+for a grave command, 10 %, and above all that development talk reached as a command.
 """
 
 from __future__ import annotations
@@ -147,7 +146,7 @@ def thresholds(gate: Gate, seen: list[Seen]) -> list[str]:
     def least(share_refused: float, *, command: bool | None) -> float:
         good = [
             c for c, one in zip(chance, heard, strict=True)
-            if one.right and one.condition in ("20 dB", "words") and command in (None, one.command)
+            if one.right and one.condition in ("40 dB", "20 dB") and command in (None, one.command)
         ]  # fmt: skip
         return float(np.quantile(good, share_refused))
 
