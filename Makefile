@@ -49,7 +49,7 @@ $(VENV)/.installed: pyproject.toml | packages-run
 
 $(VENV)/.installed-dev: pyproject.toml | packages-test
 	$(PYTHON) -m venv $(VENV)
-	$(BIN)/pip install --quiet --disable-pip-version-check -e '.[dev,vosk-test]'
+	$(BIN)/pip install --quiet --disable-pip-version-check -e '.[dev,vosk-test,second-ear-test]'
 	touch $@ $(VENV)/.installed
 
 packages-run:
