@@ -42,6 +42,7 @@ EDGES = {
     "answering.espeak_voice",
     "answering.loudspeaker",
     "answering.system_voice",
+    "board.server",
     "config",
     "config_writing",
     "ledger.migrations",

@@ -109,6 +109,8 @@ def replay(
 @click.option("--plan", default="", help="The cut plan carcasses are cut to.")
 @click.option("--quiet", is_flag=True, help="No tones and no voice.")
 @click.option("--no-sound", is_flag=True, help="Scales only: no microphone.")
+@click.option("--board", type=click.IntRange(0, 65535), help="Serve the board at this port (0: a free one).")
+@click.option("--host", default="127.0.0.1", show_default=True, help="Address to serve the board on.")
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object a happening, and nothing else.")
 def record(
     ledger_file: Path,
@@ -118,6 +120,8 @@ def record(
     plan: str,
     quiet: bool,
     no_sound: bool,
+    board: int | None,
+    host: str,
     as_json: bool,
 ) -> None:
     """Record live: hear the calls, read the scales, answer aloud. Ctrl-C ends it in order.
@@ -139,6 +143,8 @@ def record(
         quiet=quiet,
         sound=not no_sound,
         plan=plan,
+        board_port=board,
+        board_host=host,
         ready=(lambda text: print_json_line({"ready": text})) if as_json else click.echo,
         tell=lambda text: click.echo(text, err=True),
     )

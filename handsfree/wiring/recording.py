@@ -6,16 +6,19 @@ import queue
 import threading
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack, suppress
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 from pathlib import Path
 
 from handsfree.answering import enquiries
 from handsfree.answering.espeak_voice import EspeakVoice
 from handsfree.answering.loudspeaker import Loudspeaker
+from handsfree.answering.messages import Saying
 from handsfree.answering.speaker import Answerer
 from handsfree.answering.system_voice import SystemVoice
 from handsfree.answering.voices import FirstVoice
+from handsfree.board.server import BoardServer
+from handsfree.clerk import Outcome
 from handsfree.clock import Clock, SystemClock, WallClockWatch, clock_was_set
 from handsfree.config import Config
 from handsfree.errors import ConfigError, HandsfreeError, ScaleError
@@ -27,7 +30,7 @@ from handsfree.speech.messages import AudioBlock, SoundFlags, Utterance
 from handsfree.speech.microphone import Microphone
 from handsfree.speech.ports import SoundSource
 from handsfree.weighing.ports import Chunk, Ended, Lost, Transport
-from handsfree.wiring import hearing, scale_ports, words
+from handsfree.wiring import board, hearing, scale_ports, words
 from handsfree.wiring.keeping import SessionKeeper
 from handsfree.wiring.replaying import Watch
 from handsfree.wiring.sound_steps import flagged, sound_steps
@@ -52,6 +55,9 @@ class LiveOptions:
     """No answers aloud."""
     sound: bool = True
     plan: str = ""
+    board_port: int | None = None
+    """Where the board is served; None for no board, 0 for a free port."""
+    board_host: str = "127.0.0.1"
     ready: Callable[[str], None] = lambda _text: None
     """Told once, when everything listens."""
     tell: Callable[[str], None] = lambda _text: None
@@ -104,6 +110,11 @@ def record(config: Config, options: LiveOptions, watch: Watch) -> Workplace:
             stack.callback(answerer.close)
             # The first sound opens the loudspeaker, which takes seconds on some machines.
             answerer.say(enquiries.awake())
+        if options.board_port is not None:
+            served = BoardServer(board.document(config), options.board_host, options.board_port)
+            stack.callback(served.close)
+            watch = _with_board(watch, board.LiveBoard(place.books, place.plans, served.show))
+            options.tell(f"The board is at {served.address}")
         live = _Live(place, watch, options, clock, keeper, answerer)
         for port in ports:
             # With one scale alone a port that is not there is a mistake to be put right at once; with two
@@ -149,6 +160,16 @@ def _overhearing(watch: Watch, answerer: Answerer | None) -> Callable[[Utterance
         watch.utterance(utterance)
 
     return overheard
+
+
+def _with_board(watch: Watch, shown: board.LiveBoard) -> Watch:
+    """The watch, and the board told of every outcome after it."""
+
+    def outcome(happened: Outcome, sayings: list[Saying]) -> None:
+        watch.outcome(happened, sayings)
+        shown.outcome(happened, sayings)
+
+    return replace(watch, outcome=outcome)
 
 
 class _Live:
