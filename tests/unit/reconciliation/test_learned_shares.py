@@ -1,0 +1,88 @@
+"""What an invented larder's closed carcasses teach, and which of them teach nothing."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from math import log
+
+import pytest
+
+from handsfree.ledger import entries as e
+from handsfree.ledger.carcass import Carcass, CarcassState, Piece
+from handsfree.reconciliation.instruments import PROCESS_BY_HAND
+from handsfree.reconciliation.shares import Kind, Prior, cutting_losses, shares_json, shares_of, teaches
+from handsfree.testing.ledger_entries import POSTED_AT, piece
+
+PRIORS = {("block", "neck"): Prior(0.05, 0.3, "judgement")}
+
+
+def closed(*masses_mg: int, sentence: str = "Explained.", **more: object) -> Carcass:
+    pieces = {}
+    for seq, mass_mg in enumerate(masses_mg, 10):
+        entered = piece(1, "neck", mass_mg)
+        pieces[seq] = Piece(seq, POSTED_AT, entered, "neck", "", 1, "dice")
+    made = Carcass(
+        1,
+        POSTED_AT,
+        species="fallow",
+        sex="doe",
+        plan="block",
+        state=CarcassState.CLOSED,
+        dressed=e.DressedWeightTaken(1, 20_000_000, 0.0, 5000, "rail", "20.000 kg"),
+        pieces=pieces,
+        closing=e.CarcassClosed(1, "explained", sentence, 0, 0),
+        closed_at=POSTED_AT,
+    )
+    for name, value in more.items():
+        setattr(made, name, value)
+    return made
+
+
+def test_a_closed_carcass_moves_the_share_towards_its_own() -> None:
+    # By hand: the prior is worth two carcasses at ln 0.05, one is seen at ln(1.2/20).
+    found = shares_of([closed(1_200_000)], PRIORS)
+    share = found[Kind("block", "fallow", "doe", "neck")]
+    assert share.log_share.mean == pytest.approx((2 * log(0.05) + log(0.06)) / 3)
+    assert share.log_share.seen == 1
+    assert shares_json(found)[0]["prior"] == "judgement"
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        {"sentence": "Explained. Perhaps the left shank was not logged."},
+        {"closing": e.CarcassClosed(1, "not explained", "", 0, 0)},
+        {"state": CarcassState.OPEN},
+        {"skin": "on"},
+        {"dressed": None},
+        {"unweighed": [e.CallLeftUnweighed(1, "neck", "", 1, "neck")]},
+    ],
+    ids=["suspect", "verdict", "open", "in skin", "no dressed weight", "unweighed call"],
+)
+def test_a_carcass_in_doubt_teaches_nothing(change: dict[str, object]) -> None:
+    assert not teaches(closed(1_000_000, **change))  # type: ignore[arg-type]
+    assert shares_of([closed(1_000_000, **change)], PRIORS) == {}  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize("how", ["struck", "renamed", "asked"])
+def test_a_piece_in_doubt_teaches_nothing(how: str) -> None:
+    carcass = closed(1_000_000)
+    doubtful = carcass.pieces[10]
+    carcass.pieces[10] = (
+        replace(doubtful, entered=replace(doubtful.entered, asked="which"))
+        if how == "asked"
+        else replace(doubtful, struck=how == "struck", renamed=how == "renamed")
+    )
+    assert shares_of([carcass], PRIORS) == {}
+
+
+def test_learning_begins_at_the_date_it_was_reset_to() -> None:
+    carcass = closed(1_000_000)
+    assert teaches(carcass, since=POSTED_AT)
+    assert not teaches(carcass, since="9999-01-01T00:00:00.000000Z")
+
+
+def test_the_cutting_loss_is_what_the_pieces_lack() -> None:
+    # By hand: 20 kg in, 19.8 kg out, cold, no time known to have passed: 1 %.
+    carcass = closed(9_900_000, 9_900_000)
+    assert cutting_losses([carcass], PROCESS_BY_HAND) == pytest.approx([0.01])
