@@ -61,7 +61,17 @@ class AnswerSettings:
     """`[answers]`: how the recorder speaks."""
 
     length: str = "short"
-    """"full", "short" or "tones"."""
+    """"full", "short" or "tones" (quiet mode for ear defenders; the board shows each tone's twin)."""
+    numbers: str = "kilograms"
+    """How weights are said: "kilograms" (four point one three five) or "grams" (four one three five)."""
+    read_back: str = "always"
+    """"always", or "unusual": words only for what is corrected, unnamed or not quite sure, else a tone."""
+    questions: bool = True
+    """Whether questions are asked; if not, what would be asked is entered unnamed and listed at close."""
+    rate: float = 165.0
+    """Speed of the voice in words a minute, 80 to 400."""
+    loudness: float = 1.0
+    """Of tones and voice, above 0 to 1 (as loud as the loudspeaker is set)."""
     speaker: str = ""
     """Name or number of the loudspeaker; empty is the system's default."""
     voice: str = ""
@@ -143,9 +153,15 @@ _CHOICES = {
     "speech.engine": ("auto", "pocketsphinx", "vosk"),
     "speech.denoiser": ("auto", "deepfilter", "spectral", "none"),
     "answers.length": ("full", "short", "tones"),
+    "answers.numbers": ("kilograms", "grams"),
+    "answers.read_back": ("always", "unusual"),
     "parity": ("N", "E", "O", "M", "S"),
     "unit": ("", "kg", "g", "lb", "oz"),
 }
+
+
+#: Least and greatest value of settings that have both.
+_RANGES = {"answers.rate": (80, 400), "answers.loudness": (0.01, 1)}
 
 
 def default_config_file() -> Path:
@@ -271,6 +287,8 @@ def _complaint(kind: str, where: str, key: str, value: Any) -> str | None:
     wanted, check = _CHECKS[kind]
     if not check(value):
         return f"{where} must be {wanted}, not {value!r}"
+    if where in _RANGES and not _RANGES[where][0] <= value <= _RANGES[where][1]:
+        return f"{where} must be from {_RANGES[where][0]} to {_RANGES[where][1]}, not {value!r}"
     choices = _CHOICES.get(where) or _CHOICES.get(key)
     if choices and value not in choices:
         return f"{where} must be one of {', '.join(choices)}, not {value!r}"

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from handsfree.answering import enquiries
-from handsfree.answering.messages import Length, Saying
+from handsfree.answering.messages import Length, Manner, Saying
 from handsfree.answering.sayings import saying_of
 from handsfree.carcass_in_hand import PlanShelf
 from handsfree.clerk import Outcome
@@ -20,16 +20,16 @@ class Replies:
     Args:
         books: The state on disk, kept level by the clerk.
         plans: For "what remains".
-        length: How much is said.
+        manner: How much is said, and how.
     """
 
-    def __init__(self, books: Books, plans: PlanShelf, length: Length = Length.SHORT) -> None:
+    def __init__(self, books: Books, plans: PlanShelf, manner: Manner | Length = Length.SHORT) -> None:
         self._books = books
         self._plans = plans
-        self._length = length
+        self._manner = manner = Manner(manner) if isinstance(manner, Length) else manner
         self._enquiries: dict[Verb, Callable[[], Saying]] = {
-            Verb.READ_BACK: lambda: enquiries.read_back(books),
-            Verb.TOTAL: lambda: enquiries.total(books),
+            Verb.READ_BACK: lambda: enquiries.read_back(books, in_grams=manner.in_grams),
+            Verb.TOTAL: lambda: enquiries.total(books, in_grams=manner.in_grams),
             Verb.WHAT_REMAINS: self._what_remains,
             Verb.REST: enquiries.resting,
             Verb.WAKE: enquiries.awake,
@@ -42,9 +42,9 @@ class Replies:
         if isinstance(outcome.cause, SpeechRefused) and outcome.cause.why == NO_CARCASS:
             return [enquiries.no_carcass()]
         if isinstance(outcome.cause, Question):
-            return [enquiries.question(outcome.cause, self._books)]
+            return [enquiries.question(outcome.cause, self._books, in_grams=self._manner.in_grams)]
         verdict = outcome.reconciliation.spoken() if outcome.reconciliation else ""
-        sayings = [saying_of(entry, self._books, self._length, verdict=verdict) for entry in outcome.entries]
+        sayings = [saying_of(entry, self._books, self._manner, verdict=verdict) for entry in outcome.entries]
         if isinstance(outcome.cause, Instruction) and not outcome.entries:
             enquiry = self._enquiries.get(outcome.cause.command.verb)
             sayings.append(enquiry() if enquiry else None)

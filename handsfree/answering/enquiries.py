@@ -13,14 +13,14 @@ from handsfree.speech.meaning import Call
 _ORDINALS = ("", "", "second", "third", "fourth", "fifth")
 
 
-def question(asked: Question, books: Books | None = None) -> Saying:
+def question(asked: Question, books: Books | None = None, *, in_grams: bool = False) -> Saying:
     """The question in as few words as it can be asked in.
 
     With the books, a cut that is there already is asked for as "second left haunch, yes or no?".
     """
     options = [_call(option) for option in asked.options]
     if asked.kind is QuestionKind.WHAT_WAS_THAT or not options:
-        text = f"what was that, {mass_words(asked.net_mg)}?"
+        text = f"what was that, {mass_words(asked.net_mg, in_grams=in_grams)}?"
     elif asked.kind is QuestionKind.CONFIRM:
         text = f"{_ordinal(asked.options[0], books)}{options[0]}, yes or no?"
     else:
@@ -78,7 +78,7 @@ def resting() -> Saying:
     return Saying(Tone.RESTING, "resting")
 
 
-def read_back(books: Books) -> Saying:
+def read_back(books: Books, *, in_grams: bool = False) -> Saying:
     """The last piece and how many there are."""
     carcass = books.carcass
     if carcass is None:
@@ -87,21 +87,23 @@ def read_back(books: Books) -> Saying:
     if not pieces:
         return Saying(Tone.NOTED, "no pieces yet")
     last = pieces[-1]
+    weight = mass_words(last.mass_mg, in_grams=in_grams)
     return Saying(
-        Tone.NOTED, f"{counted(len(pieces), 'piece')}. last, {_piece(last)}, {mass_words(last.mass_mg)}"
+        Tone.NOTED,
+        f"{counted(len(pieces), 'piece')}. last, {_piece(last)}, {weight}",
     )
 
 
-def total(books: Books) -> Saying:
+def total(books: Books, *, in_grams: bool = False) -> Saying:
     """Sum of the pieces, and what is left of the dressed weight."""
     carcass = books.carcass
     if carcass is None:
         return no_carcass()
     pieces = carcass.standing()
-    text = f"{counted(len(pieces), 'piece')}, {mass_words(carcass.total_mg())}"
+    text = f"{counted(len(pieces), 'piece')}, {mass_words(carcass.total_mg(), in_grams=in_grams)}"
     if carcass.dressed is not None:
         rest_mg = carcass.dressed.mass_mg - carcass.total_mg()
-        text += f". {mass_words(abs(rest_mg))} {'to go' if rest_mg >= 0 else 'over'}"
+        text += f". {mass_words(abs(rest_mg), in_grams=in_grams)} {'to go' if rest_mg >= 0 else 'over'}"
     return Saying(Tone.NOTED, text)
 
 

@@ -40,6 +40,24 @@ class Length(StrEnum):
     """Nothing for a piece that went well; the tone alone."""
 
 
+class ReadBack(StrEnum):
+    """Which pieces are read back in words."""
+
+    ALWAYS = "always"
+    UNUSUAL = "unusual"
+    """Those corrected, without a name, asked about, or not quite sure; a tone alone for the rest."""
+
+
+@dataclass(frozen=True, slots=True)
+class Manner:
+    """How the recorder speaks."""
+
+    length: Length = Length.SHORT
+    read_back: ReadBack = ReadBack.ALWAYS
+    in_grams: bool = False
+    """Weights as digits of grams, not as kilograms."""
+
+
 @dataclass(frozen=True, slots=True)
 class Saying:
     """One answer."""

@@ -4,36 +4,44 @@ from __future__ import annotations
 
 from functools import singledispatchmethod
 
-from handsfree.answering.messages import Length, Saying, Tone
+from handsfree.answering.messages import Length, Manner, ReadBack, Saying, Tone
 from handsfree.answering.spoken import digit_words, mass_words, piece_words, speakable
 from handsfree.answering.troubles import trouble
 from handsfree.ledger import entries as e
 from handsfree.ledger.books import Books, Carcass
 
+#: From this confidence on a name is nothing unusual: what pairing takes unasked (our own choice).
+SURE = 0.9
+
 
 def saying_of(
-    entry: e.Entry, books: Books, length: Length = Length.SHORT, *, verdict: str = ""
+    entry: e.Entry, books: Books, manner: Manner | Length = Length.SHORT, *, verdict: str = ""
 ) -> Saying | None:
     """The answer to an entry that is in the ledger, None when nothing is to be said.
 
     Args:
         entry: The entry as written.
         books: The books after that entry was applied.
-        length: How much is said.
+        manner: How much is said, and how; a length alone leaves the rest as usual.
         verdict: Short form of the balance to be said at the close of a carcass; without it the
             sentence in the entry is read out.
     """
-    return _Wording(entry.seq, books, length, verdict).say(entry.body)
+    manner = Manner(manner) if isinstance(manner, Length) else manner
+    return _Wording(entry.seq, books, manner, verdict).say(entry.body)
 
 
 class _Wording:
     """The words for one entry, by the kind of its body."""
 
-    def __init__(self, seq: int, books: Books, length: Length, verdict: str) -> None:
+    def __init__(self, seq: int, books: Books, manner: Manner, verdict: str) -> None:
         self._verdict = verdict
         self._seq = seq
         self._books = books
-        self._length = length
+        self._length = manner.length
+        self._manner = manner
+
+    def _mass(self, mass_mg: int) -> str:
+        return mass_words(mass_mg, in_grams=self._manner.in_grams)
 
     @singledispatchmethod
     def say(self, body: e.Body) -> Saying | None:
@@ -42,10 +50,15 @@ class _Wording:
 
     @say.register
     def _(self, body: e.PieceEntered) -> Saying | None:
-        weight = mass_words(body.mass_mg)
+        weight = self._mass(body.mass_mg)
+        unusual = self._manner.read_back is ReadBack.UNUSUAL and self._length is not Length.TONES
         if not body.cut:
             # A question about it follows when one is to be asked; the tone is enough.
-            return Saying(Tone.UNNAMED, f"no name, {weight}" if self._length is Length.FULL else "")
+            return Saying(
+                Tone.UNNAMED, f"no name, {weight}" if unusual or self._length is Length.FULL else ""
+            )
+        if unusual and body.confidence >= SURE and not body.asked:
+            return Saying(Tone.ACCEPTED)
         return Saying(
             Tone.ACCEPTED,
             _read_back(piece_words(body.cut, body.side, body.count), weight, body.destination, self._length),
@@ -55,7 +68,7 @@ class _Wording:
     def _(self, body: e.PieceRenamed) -> Saying | None:
         piece = self._books.piece(body.piece)
         name = piece_words(body.cut, body.side, body.count)
-        weight = mass_words(piece.mass_mg)
+        weight = self._mass(piece.mass_mg)
         if not piece.entered.cut:
             return Saying(Tone.ACCEPTED, _read_back(name, weight, body.destination, self._length))
         return Saying(Tone.CORRECTED, "" if self._length is Length.TONES else f"now {name}, {weight}")
@@ -68,7 +81,7 @@ class _Wording:
         name = piece_words(piece.cut, piece.side, piece.count) if piece.named else "unnamed"
         done = "struck" if piece.struck else "put back"
         # What is taken out of the sum is said even when pieces are answered by tones alone.
-        return Saying(Tone.CORRECTED, f"{done}, {name}, {mass_words(piece.mass_mg)}")
+        return Saying(Tone.CORRECTED, f"{done}, {name}, {self._mass(piece.mass_mg)}")
 
     @say.register
     def _(self, body: e.CallLeftUnweighed) -> Saying | None:
@@ -90,11 +103,11 @@ class _Wording:
 
     @say.register
     def _(self, body: e.DressedWeightTaken) -> Saying | None:
-        return Saying(Tone.NOTED, f"dressed weight, {mass_words(body.mass_mg)}")
+        return Saying(Tone.NOTED, f"dressed weight, {self._mass(body.mass_mg)}")
 
     @say.register
     def _(self, body: e.ContainerSet) -> Saying | None:
-        return Saying(Tone.NOTED, f"tray, {mass_words(body.mass_mg)}")
+        return Saying(Tone.NOTED, f"tray, {self._mass(body.mass_mg)}")
 
     @say.register
     def _(self, body: e.WeighingTurned) -> Saying | None:

@@ -57,6 +57,8 @@ class Answerer:
         output: The loudspeaker.
         clock: The session's clock, the one audio blocks are stamped with.
         tell: Called once, with one sentence, when there is no voice.
+        tail_s: How long the room carries the voice on.
+        loudness: Factor on tones and voice, above 0 to 1.
     """
 
     def __init__(
@@ -67,7 +69,9 @@ class Answerer:
         *,
         tell: Callable[[str], None] = lambda _: None,
         tail_s: float = TAIL_S,
+        loudness: float = 1.0,
     ) -> None:
+        self._loudness = loudness
         self._voice = voice
         self._output = output
         self._clock = clock
@@ -183,6 +187,8 @@ class Answerer:
         with self._changed:
             if self._interrupted:  # while the words were rendered, before there was sound to stop
                 samples, rate_hz = tone_samples(saying.tone), RATE_HZ
+        if self._loudness < 1:
+            samples = np.round(samples * self._loudness).astype(np.int16)
         start_ns = self._clock.now_ns()
         length_ns = from_seconds(len(samples) / rate_hz + self._output.latency_s)
         # Known before the first sample, so that no block is missed; corrected when it took longer.

@@ -52,24 +52,28 @@ def decimal_words(number: str) -> str:
     return f"{sign}{words} point {digit_words(decimals)}" if decimals else f"{sign}{words}"
 
 
-def mass_words(mass_mg: int) -> str:
+def mass_words(mass_mg: int, *, in_grams: bool = False) -> str:
     """A mass as it is said at the block, to the gram: kilograms without the unit, or grams.
 
     4.135 kg is "four point one three five", 4 kg "four kilos". Below one kilogram it is grams, digit
     by digit so that fifteen and fifty are not mixed up: "eight three five grams"; whole hundreds are
     said as such: "five hundred grams".
+
+    Args:
+        mass_mg: The mass.
+        in_grams: Grams whatever the size: 4.135 kg is "four one three five grams".
     """
     if mass_mg < 0:
-        return f"minus {mass_words(-mass_mg)}"
+        return f"minus {mass_words(-mass_mg, in_grams=in_grams)}"
     grams = round(mass_mg / MG_PER_G)
-    if grams >= MG_PER_KG // MG_PER_G:
+    if not in_grams and grams >= MG_PER_KG // MG_PER_G:
         kilos, rest = divmod(grams, 1000)
         if not rest:
             return f"{number_words(kilos)} {'kilo' if kilos == 1 else 'kilos'}"
         return decimal_words(f"{kilos}.{rest:03d}".rstrip("0"))
     if grams == 1:
         return "one gram"
-    if grams % 100 == 0:
+    if grams % 100 == 0 and grams < 1000:
         return f"{number_words(grams)} grams"
     return f"{digit_words(str(grams))} grams"
 

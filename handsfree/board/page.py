@@ -25,23 +25,23 @@ h1{font-size:6.2vmin;flex:1}
 #pieces li{display:flex;align-items:baseline;gap:3vmin;border-bottom:.2vmin solid var(--rule);
  padding:.6vmin 0;font-size:5.4vmin}
 #pieces li:first-child{font-size:9.4vmin}
-#pieces b{min-width:4.2em;text-align:right}
+#pieces b{min-width:25vmin;text-align:right}
 #pieces i{font-style:normal;font-size:2.6vmin;color:var(--muted);margin-left:auto}
-#pieces .struck{text-decoration:line-through;color:var(--muted)}
+#pieces .struck{color:var(--muted)}#pieces .struck b,#pieces .struck span{text-decoration:line-through}
 #pieces .bare span{border-bottom:.7vmin dashed var(--ox)}
 aside{border-left:.2vmin solid var(--rule);padding:1.6vmin 0 0 3vmin;display:flex;flex-direction:column;
  min-height:0}
-#twin{width:30vmin;height:30vmin;fill:var(--ink);align-self:center}
+#twin{flex:none;width:24vmin;height:24vmin;fill:var(--ink);align-self:center}
 #twin.off{opacity:.08}
 #word{font-size:5.4vmin;text-align:center;font-weight:600}
-#said{text-align:center;color:var(--muted);min-height:3em}
+#said{text-align:center;color:var(--muted);min-height:2.3em}
 aside h2{font-size:2.6vmin;color:var(--muted);font-weight:600;margin-top:1vmin}
 #left{list-style:none;padding:0;overflow:hidden;font-size:3.1vmin}
 footer{grid-column:1/3}
-#ask{background:var(--ink);color:var(--paper);padding:1.6vmin 3vmin}
+#ask{background:var(--ink);color:var(--paper);padding:1.2vmin 3vmin;margin-top:1vmin}
 #ask p{font-size:7.4vmin;line-height:1.1}
 #ask span{font-size:3.6vmin;margin-right:4vmin}
-.bad{border:.8vmin solid var(--ox);padding:1vmin 3vmin;font-size:4.4vmin;color:var(--ox);margin-top:1vmin}
+.bad{border-left:2vmin solid var(--ox);padding:.4vmin 2vmin;font-size:4vmin;color:var(--ox);margin-top:1vmin}
 [hidden]{display:none!important}
 """
 

@@ -260,6 +260,8 @@ class Pairing:
     def _wonder(self, t_ns: int, weight: Weight) -> Iterator[Decision]:
         """No call has come for this weight: the butcher is asked."""
         waited_ns = t_ns - weight.since_ns - self._settings.ask_after_ns
+        if not self._settings.questions:
+            return
         if waited_ns >= 0 and self.dialogue.open is None and self._may_ask(waited_ns):
             weight.asked_ns = t_ns
             yield self.dialogue.ask(t_ns, QuestionKind.WHAT_WAS_THAT, (), weight, None)
@@ -326,6 +328,6 @@ class Pairing:
         """The piece, or the question that must be asked first; unnamed when another one is open."""
         if judged.doubt is None:
             return weight.piece(t_ns, judged.said)
-        if self.dialogue.open is not None:
+        if self.dialogue.open is not None or not self._settings.questions:
             return weight.piece(t_ns, judged.said, named=False)
         return self.dialogue.ask(t_ns, judged.doubt.kind, judged.doubt.options, weight, judged.said)

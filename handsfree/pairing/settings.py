@@ -78,6 +78,8 @@ class PairingSettings:
     """From this probability on the butcher is asked; below it the call stays refused."""
     unlikely_sigma: float = 4.0
     """A weight this many standard deviations from what the cut usually weighs is asked about."""
+    questions: bool = True
+    """Whether the butcher is asked; if not, what would be asked about is left unnamed."""
     rival_least: float = 0.05
     """A rival reading at least this likely, sound, plan and weight together, is offered in the question."""
     same_load_intervals: int = 2

@@ -26,6 +26,7 @@ from handsfree.ledger.sidecars import beside
 from handsfree.ledger.sqlite_store import SqliteStore, read_ledger
 from handsfree.pairing.messages import Question, QuestionClosed, QuestionKind
 from handsfree.wiring import words
+from handsfree.wiring.workplace import manner
 
 _POLL_S = 0.3
 #: Entries looked back over for troubles that still last.
@@ -89,6 +90,7 @@ class LedgerBoard:
         self._plans = PlanShelf(words.vocabulary(config), config.speech.plan)
         self._store: SqliteStore = read_ledger(ledger)
         self._books = open_books(self._store)
+        self._manner = manner(config)
         self._happenings = Happenings()
         for entry in self._store.entries(after=max(0, self._books.last_seq - _LOOK_BACK)):
             _note_trouble(self._happenings, entry)
@@ -98,7 +100,7 @@ class LedgerBoard:
         for entry in self._store.entries(after=self._books.last_seq):
             self._books.apply(entry)
             _note_trouble(self._happenings, entry)
-            saying = saying_of(entry, self._books)
+            saying = saying_of(entry, self._books, self._manner)
             if saying is not None:
                 self._happenings.sound(saying.tone.value, saying.text)
         return view_of(

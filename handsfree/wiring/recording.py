@@ -147,8 +147,9 @@ def _answerer(config: Config, options: LiveOptions, clock: Clock) -> Answerer | 
         return None
     output = Loudspeaker(_device(config.answers.speaker), tell=options.tell)
     wanted = config.answers.voice
-    voice = FirstVoice([EspeakVoice(wanted), SystemVoice(wanted)])
-    return Answerer(voice, output, clock, tell=options.tell)
+    rate = round(config.answers.rate)
+    voice = FirstVoice([EspeakVoice(wanted, rate), SystemVoice(wanted, rate)])
+    return Answerer(voice, output, clock, tell=options.tell, loudness=config.answers.loudness)
 
 
 def _overhearing(watch: Watch, answerer: Answerer | None) -> Callable[[Utterance], None]:

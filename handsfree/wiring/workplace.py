@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 from handsfree import __version__
-from handsfree.answering.messages import Length
+from handsfree.answering.messages import Length, Manner, ReadBack
 from handsfree.carcass_in_hand import BooksInHand, CarcassFacts, PlanShelf, lags_s
 from handsfree.clerk import Clerk
 from handsfree.config import Config, ScaleSettings
@@ -82,7 +82,7 @@ def workplace(
         scales=scales_wiring.scale_data(scales),
         process=scales_wiring.process_loss(config),
     )
-    pairing_settings = scales_wiring.pairing_settings(scales)
+    pairing_settings = replace(scales_wiring.pairing_settings(scales), questions=config.answers.questions)
     rhythm = learn(lags_s(books, store.closed(_CARCASSES_OF_HABIT)), pairing_settings)
     recorder = Recorder(
         clerk,
@@ -100,4 +100,10 @@ def workplace(
         started_at=rfc3339(occasion.started_at),
     )
     clerk.begin(began, occasion.carcass, occasion.plan)
-    return Workplace(books, plans, clerk, recorder, Replies(books, plans, Length(config.answers.length)))
+    return Workplace(books, plans, clerk, recorder, Replies(books, plans, manner(config)))
+
+
+def manner(config: Config) -> Manner:
+    """How the recorder speaks, by the settings."""
+    answers = config.answers
+    return Manner(Length(answers.length), ReadBack(answers.read_back), in_grams=answers.numbers == "grams")

@@ -31,7 +31,7 @@ from handsfree.testing.memory_store import MemoryStore
 from handsfree.testing.shipped_words import shipped_vocabulary
 from handsfree.wiring import board
 
-OPENING = [
+OPENING: list[e.Body] = [
     e.CarcassOpened(1, "417"),
     e.CarcassDescribed(1, species="fallow deer", sex="doe"),
     e.DressedWeightTaken(1, 24_600_000, 28_867.5, 100_000, "rail", "24.6 kg"),

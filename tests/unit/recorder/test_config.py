@@ -88,3 +88,28 @@ def test_what_a_check_found_of_a_scale_reaches_the_balance(tmp_path: Path) -> No
     file.write_text("[scale.bench]\nd_g = 5\nrepeatability_readings = 1\n", encoding="utf-8")
     with pytest.raises(ConfigError, match="repeatability_readings must be a whole number above 1, not 1"):
         load_config(file)
+
+
+@pytest.mark.parametrize(
+    ("line", "complaint"),
+    [
+        ('numbers = "stones"', "answers.numbers must be one of kilograms, grams"),
+        ('read_back = "never"', "answers.read_back must be one of always, unusual"),
+        ("questions = 1", "answers.questions must be true or false"),
+        ("rate = 20", "answers.rate must be from 80 to 400"),
+        ("loudness = 0", "answers.loudness must be from 0.01 to 1"),
+        ("loudness = nan", "answers.loudness must be from 0.01 to 1"),
+    ],
+)
+def test_a_manner_of_speaking_that_is_none_is_refused(tmp_path: Path, line: str, complaint: str) -> None:
+    with pytest.raises(ConfigError, match=complaint):
+        load_config(written(tmp_path, f"[answers]\n{line}\n"))
+
+
+def test_the_manner_of_speaking_is_read(tmp_path: Path) -> None:
+    text = (
+        '[answers]\nnumbers = "grams"\nread_back = "unusual"\nquestions = false\nrate = 200\nloudness = 0.5\n'
+    )
+    answers = load_config(written(tmp_path, text)).answers
+    assert (answers.numbers, answers.read_back, answers.questions) == ("grams", "unusual", False)
+    assert (answers.rate, answers.loudness) == (200, 0.5)

@@ -7,10 +7,11 @@ from decimal import Decimal
 
 from handsfree.carcass_in_hand import CarcassFacts
 from handsfree.clerk import Outcome
-from handsfree.config import Config
+from handsfree.config import AnswerSettings, Config
 from handsfree.ledger.books import Books
 from handsfree.ledger.entries import CallLeftUnweighed, SessionEnded, TroubleNoted
 from handsfree.merging import Step
+from handsfree.pairing.messages import Question
 from handsfree.speech.hearing import Listener
 from handsfree.speech.typed import TypedRecogniser
 from handsfree.testing import bench_scale as bench
@@ -199,3 +200,16 @@ def test_resting_hears_nothing_until_woken() -> None:
     talk = [*OPENING, (5, "ledger rest"), (7, "neck"), (15, "ledger wake"), (18, "flank")]
     take(place_over(store), session(talk, pan, until_s=40))
     assert pieces(store) == [("flank", 600)]
+
+
+def test_without_questions_what_would_be_asked_is_left_unnamed_and_nothing_is_asked() -> None:
+    store = MemoryStore()
+    listener = Listener(TypedRecogniser(), VOCABULARY.listening())
+    config = Config(answers=AnswerSettings(questions=False))
+    occasion = Occasion("live", STARTED_AT, "typed words")
+    place = workplace(config, store, VOCABULARY, occasion, scales={}, listener=listener)
+    pan = lines("bench", [bench.Put(8, 4135), bench.Take(14, 4135), bench.Put(20, 600)], 45)
+    talk = [*OPENING, (6, "left haunch")]
+    outcomes = take(place, session(talk, pan, until_s=45))
+    assert not [outcome for outcome in outcomes if isinstance(outcome.cause, Question)]
+    assert pieces(store) == [("left haunch", 4135), ("unnamed", 600)]
