@@ -15,6 +15,7 @@ from handsfree.reconciliation.account import account_of
 from handsfree.reconciliation.instruments import ProcessLoss
 from handsfree.reconciliation.learning import Share, share_prior
 from handsfree.reconciliation.losses import losses_of
+from handsfree.reconciliation.student import student_quantile
 from handsfree.reconciliation.verdict import VerdictKind
 
 #: How the sentence of a closing begins to name a suspect.
@@ -116,7 +117,7 @@ def cutting_losses(carcasses: Iterable[Carcass], process: ProcessLoss, since: st
 
 
 def shares_json(shares: Mapping[Kind, Share]) -> list[dict[str, Any]]:
-    """The shares as plain values: one row a cut, masses as fractions of the dressed weight."""
+    """The shares as plain values: one row a cut; nine in ten of the next carcasses between `low` and `high`."""
     return [
         {
             "plan": kind.plan,
@@ -125,13 +126,19 @@ def shares_json(shares: Mapping[Kind, Share]) -> list[dict[str, Any]]:
             "cut": kind.cut,
             "carcasses": share.log_share.seen,
             "share": round(share.median, 6),
-            "low": round(exp(share.log_share.mean - 1.645 * share.spread), 6),
-            "high": round(exp(share.log_share.mean + 1.645 * share.spread), 6),
+            "low": round(share.median / _reach(share), 6),
+            "high": round(share.median * _reach(share), 6),
             "spread": round(share.spread, 4),
             "prior": share.source,
         }
         for kind, share in shares.items()
     ]
+
+
+def _reach(share: Share) -> float:
+    """The factor either way within which nine in ten of the next carcasses' pieces lie."""
+    learned = share.log_share
+    return exp(student_quantile(0.95, learned.nu) * learned.predictive_scale)
 
 
 def _is_sure(piece: Piece) -> bool:

@@ -6,6 +6,7 @@ from dataclasses import replace
 from math import log
 
 import pytest
+from scipy import stats
 
 from handsfree.ledger import entries as e
 from handsfree.ledger.carcass import Carcass, CarcassState, Piece
@@ -86,3 +87,12 @@ def test_the_cutting_loss_is_what_the_pieces_lack() -> None:
     # By hand: 20 kg in, 19.8 kg out, cold, no time known to have passed: 1 %.
     carcass = closed(9_900_000, 9_900_000)
     assert cutting_losses([carcass], PROCESS_BY_HAND) == pytest.approx([0.01])
+
+
+def test_the_band_is_that_of_students_distribution() -> None:
+    found = shares_of([closed(1_200_000), closed(1_000_000)], PRIORS)
+    learned = found[Kind("block", "fallow", "doe", "neck")].log_share
+    wanted = stats.t(df=6, loc=learned.mean, scale=learned.predictive_scale)
+    [row] = shares_json(found)
+    assert log(row["low"]) == pytest.approx(wanted.ppf(0.05), abs=2e-4)
+    assert log(row["high"]) == pytest.approx(wanted.ppf(0.95), abs=2e-4)

@@ -1,0 +1,58 @@
+"""The verb `shares` on an invented ledger of two sound carcasses and one in doubt."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from handsfree.cli.group import group
+from handsfree.ledger import entries as e
+from handsfree.ledger.sqlite_store import open_ledger
+from handsfree.testing.ledger_entries import POSTED_AT, piece
+
+
+@pytest.fixture
+def ledger(tmp_path: Path) -> Path:
+    file = tmp_path / "invented.ledger"
+    store = open_ledger(file)
+    for number, verdict in ((1, "explained"), (2, "explained"), (3, "not explained")):
+        bodies: list[e.Body] = [
+            e.CarcassOpened(number, plan="primals"),
+            e.CarcassDescribed(number, species="fallow", sex="doe", skin="off", hot_or_cold="cold"),
+            e.DressedWeightTaken(number, 20_000_000, 2000.0, 5000, "rail", "20.000 kg"),
+            piece(number, "neck", 2_500_000, destination="dice"),
+            e.CarcassClosed(number, verdict, "", 0, 0),
+        ]
+        store.append(bodies, session="test", t_ns=0, posted_at=POSTED_AT)
+    store.close()
+    return file
+
+
+def run(ledger: Path, *more: str) -> str:
+    done = CliRunner().invoke(group, ["shares", "--ledger", str(ledger), *more])
+    assert done.exit_code == 0, done.output
+    return done.output
+
+
+def test_shares_tell_what_was_seen_and_what_was_passed_over(ledger: Path) -> None:
+    told = json.loads(run(ledger, "--json"))
+    assert (told["carcasses"], told["passed_over"]) == (2, 1)
+    [neck] = told["shares"]
+    assert (neck["plan"], neck["cut"], neck["carcasses"]) == ("primals", "neck", 2)
+    # 2.5 of 20 kg is the published share, 0.125, which the cut list begins with.
+    assert neck["share"] == pytest.approx(0.125, abs=1e-6)
+    assert "(few)" in run(ledger)
+
+
+def test_shares_are_written_for_a_spreadsheet(ledger: Path) -> None:
+    head, row = run(ledger, "--csv", "-").splitlines()
+    assert head.startswith("plan,species,sex,cut,carcasses,share,")
+    assert row.startswith("primals,fallow,doe,neck,2,0.125,")
+
+
+def test_a_fresh_start_forgets_without_deleting(ledger: Path) -> None:
+    assert json.loads(run(ledger, "--json", "--since", "2026-02-01"))["shares"] == []
+    assert "No share was learned yet" in run(ledger, "--since", "2026-02-01")
