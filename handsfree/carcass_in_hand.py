@@ -11,7 +11,9 @@ from handsfree.ledger.books import Books, Carcass
 from handsfree.pairing.ports import Usual
 from handsfree.reconciliation.account import account_of
 from handsfree.reconciliation.instruments import ScaleData
+from handsfree.reconciliation.learning import Share
 from handsfree.reconciliation.plan import Expected, Plan, remaining
+from handsfree.reconciliation.shares import Kind
 from handsfree.speech.cutlist import Cut
 from handsfree.speech.cutlist import Plan as CutPlan
 from handsfree.speech.meaning import Call
@@ -63,6 +65,10 @@ def with_containers(scales: Mapping[str, ScaleData], books: Books, carcass: Carc
 #: (common practice, no source).
 _LEAST_SPREAD = 0.35
 
+#: Carcasses from which on the larder's own share is taken for a called piece: below, one odd carcass
+#: would move it (common practice, no source).
+_LEAST_LEARNED = 5
+
 #: Spread of ln(left / right) of one cut of one carcass. Sides of pork differed by about 8 %, put down
 #: to the cutting (20 pigs, 1964, quoted from memory); a bench that is not a laboratory gets twice that.
 _PAIR_SPREAD = 0.16
@@ -91,7 +97,14 @@ class PlanShelf:
 class BooksInHand:
     """`pairing.ports.CarcassInHand` over the books; always the state on disk."""
 
-    def __init__(self, books: Books, plans: PlanShelf, vocabulary: Vocabulary) -> None:
+    def __init__(
+        self,
+        books: Books,
+        plans: PlanShelf,
+        vocabulary: Vocabulary,
+        learned: Mapping[Kind, Share] | None = None,
+    ) -> None:
+        self._learned = learned or {}
         self._books = books
         self._plans = plans
         self._cuts = {cut.name: cut for cut in vocabulary.cutlist.cuts}
@@ -148,9 +161,9 @@ class BooksInHand:
     def usual(self, call: Call) -> Usual | None:
         """What the called pieces usually weigh together.
 
-        The other side's, once it is in; else the plan's or the cut list's share of the dressed weight, its spread
-        never less than `_LEAST_SPREAD`: joints are cut longer or shorter. None without either, and
-        for "same again".
+        The other side's, once it is in; else the larder's own, the plan's or the cut list's share of
+        the dressed weight, its spread never less than `_LEAST_SPREAD`: joints are cut longer or
+        shorter. None without either, and for "same again".
         """
         carcass = self._books.carcass
         cut = self._cuts.get(call.cut)
@@ -167,7 +180,13 @@ class BooksInHand:
         return Usual(share * call.count * carcass.dressed.mass_mg, max(spread, _LEAST_SPREAD))
 
     def _share(self, carcass: Carcass, call: Call, cut: Cut) -> tuple[float | None, float]:
-        """Usual share of one piece, and its spread: the plan's own, for it says how the cut is taken."""
+        """Usual share of one piece, and its spread: the larder's own once learned, else the plan's.
+
+        The plan's comes before the cut's, for it says how the cut is taken.
+        """
+        learned = self._learned.get(Kind(carcass.plan, carcass.species, carcass.sex, call.cut))
+        if learned is not None and learned.log_share.seen >= _LEAST_LEARNED:
+            return learned.median, learned.spread
         plan = self._plans.plan_of(carcass)
         side = call.side.value if call.side else ""
         for item in plan.expected if plan else ():

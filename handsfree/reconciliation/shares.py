@@ -117,7 +117,7 @@ def cutting_losses(carcasses: Iterable[Carcass], process: ProcessLoss, since: st
 
 
 def shares_json(shares: Mapping[Kind, Share]) -> list[dict[str, Any]]:
-    """The shares as plain values: one row a cut; nine in ten of the next carcasses between `low` and `high`."""
+    """The shares as plain values: one row a cut; nine in ten of the next between `low` and `high`."""
     return [
         {
             "plan": kind.plan,

@@ -7,12 +7,17 @@ from pathlib import Path
 
 from handsfree.carcass_in_hand import PlanShelf
 from handsfree.config import Config
+from handsfree.ledger.books import Books
+from handsfree.ledger.ports import LedgerStore
 from handsfree.reconciliation.instruments import ProcessLoss
 from handsfree.reconciliation.learning import Share, loss_after
 from handsfree.reconciliation.shares import Kind, Prior, cutting_losses, shares_of, teaches
 from handsfree.speech.vocabulary import Vocabulary
 from handsfree.wiring import scales, words
 from handsfree.wiring.bookshelf import Shelf
+
+#: A session begins with the shares of this many carcasses closed last: reading more takes too long.
+_CARCASSES_OF_SHARES = 40
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,6 +52,15 @@ def learned(ledger: Path, config: Config, *, since: str = "", last: int = 500) -
     shares = shares_of(teaching, priors(vocabulary, config.speech.plan))
     losses = cutting_losses(teaching, process)
     return Learned(shares, loss_after(process, losses), len(teaching), len(closed) - len(teaching))
+
+
+def of_history(
+    books: Books, store: LedgerStore, vocabulary: Vocabulary, default_plan: str = ""
+) -> dict[Kind, Share]:
+    """The shares of the carcasses closed last, for a session that begins."""
+    found = (books.by_number(number) for number in store.closed(_CARCASSES_OF_SHARES))
+    closed = (carcass for carcass in found if carcass is not None)
+    return shares_of(closed, priors(vocabulary, default_plan))
 
 
 def priors(vocabulary: Vocabulary, default_plan: str = "") -> dict[tuple[str, str], Prior]:

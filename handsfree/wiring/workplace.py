@@ -24,6 +24,7 @@ from handsfree.speech.hearing import Listener
 from handsfree.speech.messages import Utterance
 from handsfree.speech.vocabulary import Vocabulary
 from handsfree.wiring import scales as scales_wiring
+from handsfree.wiring import shares
 
 #: The butcher's rhythm is learned from this many carcasses closed last: a season's habits, not a lifetime's.
 _CARCASSES_OF_HABIT = 10
@@ -50,6 +51,8 @@ class Occasion:
     engine: str
     carcass: CarcassFacts | None = None
     plan: str = ""
+    butcher: str = ""
+    """Who works; entered with every piece."""
 
     @property
     def session(self) -> str:
@@ -81,12 +84,14 @@ def workplace(
         plans,
         scales=scales_wiring.scale_data(scales),
         process=scales_wiring.process_loss(config),
+        by=occasion.butcher,
     )
     pairing_settings = replace(scales_wiring.pairing_settings(scales), questions=config.answers.questions)
     rhythm = learn(lags_s(books, store.closed(_CARCASSES_OF_HABIT)), pairing_settings)
+    learned = shares.of_history(books, store, vocabulary, plans.default)
     recorder = Recorder(
         clerk,
-        Pairing(BooksInHand(books, plans, vocabulary), pairing_settings, rhythm),
+        Pairing(BooksInHand(books, plans, vocabulary, learned), pairing_settings, rhythm),
         vocabulary,
         listener=listener,
         weigher_for=scales_wiring.weigher_for(scales),

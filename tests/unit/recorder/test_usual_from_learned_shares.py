@@ -1,0 +1,35 @@
+"""What a called piece usually weighs is the larder's own, once enough carcasses were seen."""
+
+from __future__ import annotations
+
+from math import log
+
+import pytest
+
+from handsfree.carcass_in_hand import BooksInHand, PlanShelf
+from handsfree.ledger import entries as e
+from handsfree.ledger.books import open_books
+from handsfree.reconciliation.learning import Share, share_prior
+from handsfree.reconciliation.shares import Kind
+from handsfree.speech.meaning import Call
+from handsfree.testing.ledger_entries import POSTED_AT
+from handsfree.testing.memory_store import MemoryStore
+from handsfree.testing.shipped_words import shipped_vocabulary
+
+
+@pytest.mark.parametrize(("carcasses", "usual_mg"), [(200, 1_600_000), (4, 2_500_000)])
+def test_the_larders_own_share_counts_from_five_carcasses_on(carcasses: int, usual_mg: int) -> None:
+    store = MemoryStore()
+    bodies: list[e.Body] = [
+        e.CarcassOpened(1, plan="primals"),
+        e.CarcassDescribed(1, species="fallow", sex="doe"),
+        e.DressedWeightTaken(1, 20_000_000, 2000.0, 5000, "rail", "20.000 kg"),
+    ]
+    store.append(bodies, session="test", t_ns=0, posted_at=POSTED_AT)
+    # 8 % of 20 kg is 1.6 kg; the published 12.5 % is 2.5 kg.
+    own = share_prior(0.125, 0.2).after([log(0.08)] * carcasses)
+    learned = {Kind("primals", "fallow", "doe", "neck"): Share("fallow", "doe", "neck", own)}
+    in_hand = BooksInHand(open_books(store), PlanShelf(shipped_vocabulary()), shipped_vocabulary(), learned)
+    usual = in_hand.usual(Call("neck"))
+    assert usual is not None
+    assert usual.median_mg == pytest.approx(usual_mg, rel=0.01)
