@@ -64,7 +64,9 @@ class Clerk:
         *,
         scales: Mapping[str, ScaleData] | None = None,
         process: ProcessLoss = PROCESS_UNKNOWN,
+        by: str = "",
     ) -> None:
+        self._by = by
         self._bookkeeper = bookkeeper
         self._plans = plans
         self._scales = dict(scales or {})
@@ -182,7 +184,9 @@ class Clerk:
         return [opened, *post(instruction, trial, self._rules)]
 
     def _planned(self, body: e.Body) -> e.Body:
-        """A new carcass with the plan it is begun with: a later default must not change its balance."""
+        """A new carcass with its plan, which a later default must not change; a piece with who cut it."""
+        if isinstance(body, e.PieceEntered):
+            return replace(body, by=self._by)
         return replace(body, plan=self._plans.default) if isinstance(body, e.CarcassOpened) else body
 
     def _is_fresh(self, instruction: Instruction) -> bool:

@@ -30,7 +30,7 @@ h1{font-size:6.2vmin;flex:1}
 #pieces .struck{color:var(--muted)}#pieces .struck b,#pieces .struck span{text-decoration:line-through}
 #pieces .bare span{border-bottom:.7vmin dashed var(--ox)}
 aside{border-left:.2vmin solid var(--rule);padding:1.6vmin 0 0 3vmin;display:flex;flex-direction:column;
- min-height:0}
+ min-height:0;overflow:hidden}
 #twin{flex:none;width:24vmin;height:24vmin;fill:var(--ink);align-self:center}
 #twin.off{opacity:.08}
 #word{font-size:5.4vmin;text-align:center;font-weight:600}

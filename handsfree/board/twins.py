@@ -16,7 +16,7 @@ SLOWER = 4.0
 SHAPES: Mapping[str, tuple[str, str]] = {
     "accepted": ("taken", "M12 54L40 82L90 22L76 12L38 58L24 42Z"),
     "unnamed": ("no name", "M12 12H88V88H12ZM26 26V74H74V26Z"),
-    "question": ("say", "M50 4L96 50L50 96L4 50ZM44 24V58H56V24ZM44 66V78H56V66Z"),
+    "question": ("say", "M50 4L96 50L50 96L4 50ZM50 32L68 50L50 68L32 50Z"),
     "refused": ("not done", "M22 8L50 36L78 8L92 22L64 50L92 78L78 92L50 64L22 92L8 78L36 50L8 22Z"),
     "corrected": ("put right", "M8 34L34 8V24H92V44H34V60ZM92 76L66 96V84H20V68H66V56Z"),
     "noted": ("noted", "M6 40H94V60H6Z"),

@@ -107,6 +107,7 @@ def replay(
 @voice_option
 @click.option("--keep", type=PATH, help="Keep sound and scale lines in this folder, for `replay`.")
 @click.option("--plan", default="", help="The cut plan carcasses are cut to.")
+@click.option("--butcher", default="", help="Who works: entered with every piece.")
 @click.option("--quiet", is_flag=True, help="No tones and no voice.")
 @click.option("--no-sound", is_flag=True, help="Scales only: no microphone.")
 @click.option("--board", type=click.IntRange(0, 65535), help="Serve the board at this port (0: a free one).")
@@ -118,6 +119,7 @@ def record(
     voice: str,
     keep: Path | None,
     plan: str,
+    butcher: str,
     quiet: bool,
     no_sound: bool,
     board: int | None,
@@ -143,6 +145,7 @@ def record(
         quiet=quiet,
         sound=not no_sound,
         plan=plan,
+        butcher=butcher,
         board_port=board,
         board_host=host,
         ready=(lambda text: print_json_line({"ready": text})) if as_json else click.echo,

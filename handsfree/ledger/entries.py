@@ -128,6 +128,8 @@ class PieceEntered:
     load to the beginning of the call, above; 0 while it moved; None where they were never paired."""
     asked: str = ""
     """What was asked about it aloud, answered or not: a `pairing.messages.QuestionKind`, or empty."""
+    by: str = ""
+    """Who cut it, as the session was told; empty when nobody was named."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -180,7 +180,7 @@ def views(db: Database) -> None:
 
 @migrations()
 def readings(db: Database) -> None:
-    """Pieces keep what their name was chosen from, and how the call lay to the load."""
+    """Pieces keep what their name was chosen from, how the call lay to the load, and who cut them."""
     _set_version(db, 3)
 
 

@@ -248,5 +248,7 @@ def _marks(piece: Piece) -> Iterable[str]:
         yield f"low confidence {entered.confidence:.2f}"
     if entered.method == Method.SPOKEN.value:
         yield "by voice"
+    if entered.by:
+        yield f"cut by {plain(entered.by)}"
     if piece.struck:
         yield "struck"

@@ -38,6 +38,7 @@ def why_json(piece: Piece, later: Iterable[e.Entry]) -> dict[str, Any]:
         "alternatives": list(entered.alternatives),
         "lag_ms": entered.lag_ms,
         "asked": entered.asked,
+        "by": entered.by,
         "readings": [
             {
                 "name": reading["name"],
@@ -66,6 +67,8 @@ def why_in_words(piece: Piece, later: Iterable[e.Entry]) -> Group:
         )
     if entered.asked:
         lines.append(f'It was asked about: "{plain(entered.asked)}".')
+    if entered.by:
+        lines.append(f"Cut by {plain(entered.by)}.")
     parts: list[Text | Table] = [Text(line) for line in lines]
     if told["readings"]:
         parts += [_table(told["readings"]), Text(_EXPLANATION)]

@@ -55,6 +55,8 @@ class LiveOptions:
     """No answers aloud."""
     sound: bool = True
     plan: str = ""
+    butcher: str = ""
+    """Who works; entered with every piece."""
     board_port: int | None = None
     """Where the board is served; None for no board, 0 for a free port."""
     board_host: str = "127.0.0.1"
@@ -91,7 +93,13 @@ def record(config: Config, options: LiveOptions, watch: Watch) -> Workplace:
         for port in ports:
             stack.callback(port.close)
         answerer = _answerer(config, options, clock)
-        occasion = Occasion("live", clock.started_at(), engine.name if engine else "", plan=options.plan)
+        occasion = Occasion(
+            "live",
+            clock.started_at(),
+            engine.name if engine else "",
+            plan=options.plan,
+            butcher=options.butcher,
+        )
         place = workplace(
             config,
             store,

@@ -213,3 +213,35 @@ def test_without_questions_what_would_be_asked_is_left_unnamed_and_nothing_is_as
     outcomes = take(place, session(talk, pan, until_s=45))
     assert not [outcome for outcome in outcomes if isinstance(outcome.cause, Question)]
     assert pieces(store) == [("left haunch", 4135), ("unnamed", 600)]
+
+
+def test_who_works_is_entered_with_every_piece() -> None:
+    store = MemoryStore()
+    pan = lines("bench", [bench.Put(8, 900)], 30)
+    take(place_over(store, butcher="Ann"), session([*OPENING, (6, "neck")], pan, until_s=30))
+    carcass = list(Books(store.entries()).carcasses.values())[-1]
+    assert [piece.entered.by for piece in carcass.standing()] == ["Ann"]
+
+
+def test_two_butchers_call_in_turns_at_one_bench_and_each_weight_gets_its_own_call() -> None:
+    """One calls before the piece lies, the other after it has settled; both at one scale."""
+    store = MemoryStore()
+    events = [
+        bench.Put(8, 4135),
+        bench.Take(12, 4135),
+        bench.Put(16, 900),
+        bench.Take(21, 900),
+        bench.Put(26, 3980),
+        bench.Take(30, 3980),
+        bench.Put(34, 850),
+    ]
+    one = [(6, "left haunch"), (24, "right haunch")]
+    other = [(18.5, "left shank"), (36.5, "right shank")]
+    talk = sorted([*OPENING, *one, *other])
+    take(place_over(store), session(talk, lines("bench", events, 50), until_s=50))
+    assert pieces(store) == [
+        ("left haunch", 4135),
+        ("left shank", 900),
+        ("right haunch", 3980),
+        ("right shank", 850),
+    ]
