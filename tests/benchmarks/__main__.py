@@ -12,6 +12,7 @@ SCRIPTS = {
     "weighing": ["weighing/load_changes.py", "200", "test"],
     "reconciliation": ["reconciliation/test_reconciliation_detection.py", "2000"],
     "ledger": ["ledger/bench_ledger.py", "--entries", "50000", "--kills", "100"],
+    "board": ["board/board_view.py", "--entries", "50000"],
     "front end": ["hearing/front_end.py"],
     "phrases": ["hearing/phrases.py", "--phrases", "3"],
     "people": ["hearing/people.py", "--noises", "pink", "--levels", "10", "--every", "2"],

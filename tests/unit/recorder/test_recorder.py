@@ -226,7 +226,7 @@ def test_who_works_is_entered_with_every_piece() -> None:
 def test_two_butchers_call_in_turns_at_one_bench_and_each_weight_gets_its_own_call() -> None:
     """One calls before the piece lies, the other after it has settled; both at one scale."""
     store = MemoryStore()
-    events = [
+    events: list[bench.BenchEvent] = [
         bench.Put(8, 4135),
         bench.Take(12, 4135),
         bench.Put(16, 900),
