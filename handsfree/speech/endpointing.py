@@ -26,6 +26,11 @@ class EndpointSettings:
     """Probability at which a segment begins."""
     off: float = 0.35
     """Probability below which a chunk counts as silence within a segment."""
+    forget_after_ns: int = from_seconds(1.0)
+    """After so much quiet the detector begins anew. Its memory grows deaf over minutes of noise: a word
+    rated 1.00 after a fresh start was rated 0.30 after 110 s. Of 112 calls in rehearsed carcasses of the
+    development half 101 were found without forgetting and all with it, with 8 stray segments without, 6,
+    14 and 12 after 1, 2 and 4 s of quiet."""
     hangover_ns: int = from_seconds(0.30)
     """Silence that ends a segment."""
     pre_roll_ns: int = from_seconds(0.25)
@@ -38,7 +43,7 @@ class Endpointer:
     """Cuts denoised sound into segments of speech.
 
     Args:
-        detector: Voice activity; reset only where time is missing.
+        detector: Voice activity; reset where time is missing, and in the quiet between words.
         settings: When speech has begun and ended.
     """
 
@@ -88,7 +93,7 @@ class Endpointer:
         self._at_ns = self._end_ns = t_ns
         self._waiting = self._before = empty_samples()
         self._open = self._wait_for_silence = False
-        self._start_ns = self._voiced_end_ns = self._given_ns = t_ns
+        self._start_ns = self._voiced_end_ns = self._given_ns = self._forgot_ns = t_ns
 
     def _judge(self, chunk: Samples, probability: float) -> list[SpeechPart]:
         start_ns, end_ns = self._at_ns, self._at_ns + len(chunk) * NS_PER_SAMPLE
@@ -101,6 +106,8 @@ class Endpointer:
             quiet = probability < self._settings.on
         if self._open:
             return [self._go_on(chunk, end_ns, quiet=quiet)]
+        if quiet:
+            self._forget(end_ns, probability)
         if quiet or self._wait_for_silence:
             self._wait_for_silence = self._wait_for_silence and not quiet
             before = np.concatenate([self._before, chunk])
@@ -112,6 +119,13 @@ class Endpointer:
         self._start_ns = self._given_ns = start_ns - len(self._before) * NS_PER_SAMPLE
         samples, self._before = np.concatenate([self._before, chunk]), empty_samples()
         return [self._part(samples, end_ns, first=True)]
+
+    def _forget(self, end_ns: int, probability: float) -> None:
+        """Now and then, in a quiet moment, the detector begins anew: see `forget_after_ns`."""
+        since_ns = end_ns - max(self._voiced_end_ns, self._forgot_ns)
+        if since_ns >= self._settings.forget_after_ns and probability < self._settings.off:
+            self._detector.reset()
+            self._forgot_ns = end_ns
 
     def _go_on(self, chunk: Samples, end_ns: int, *, quiet: bool) -> SpeechPart:
         too_long = not quiet and end_ns - self._start_ns > self._settings.longest_ns

@@ -3,9 +3,9 @@
 import numpy as np
 
 from handsfree.speech.endpointing import Endpointer, EndpointSettings
-from handsfree.speech.messages import AudioBlock, Samples, SoundFlags, SpeechPart
+from handsfree.speech.messages import RATE_HZ, AudioBlock, Samples, SoundFlags, SpeechPart
 from handsfree.testing.loudness_activity import LoudnessActivity
-from handsfree.testing.making_sound import in_blocks
+from handsfree.testing.making_sound import in_blocks, silence, tone
 
 CHUNK_NS = 32_000_000
 
@@ -119,3 +119,31 @@ def test_a_hole_in_time_ends_the_segment_and_later_times_are_true() -> None:
 def test_settings_are_kept() -> None:
     quick = EndpointSettings(hangover_ns=CHUNK_NS, pre_roll_ns=0)
     assert segments(parts_of(in_blocks(chunks("..LL..")), quick)) == [(2 * CHUNK_NS, 4 * CHUNK_NS, 3 * 512)]
+
+
+class Forgetful(LoudnessActivity):
+    """Counts how often it was told to begin anew, and whether that was ever in the middle of a word."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.began_anew_s: list[float] = []
+        self.chunks = 0
+
+    def probability(self, chunk: Samples) -> float:
+        self.chunks += 1
+        return super().probability(chunk)
+
+    def reset(self) -> None:
+        self.began_anew_s.append(self.chunks * self.chunk_samples / RATE_HZ)
+        super().reset()
+
+
+def test_the_detector_begins_anew_after_a_second_of_quiet_and_never_within_a_word() -> None:
+    detector = Forgetful()
+    endpointer = Endpointer(detector)
+    sound = np.concatenate([silence(2.5), tone(1.6), silence(0.6), tone(0.5), silence(1.5)])
+    for block in in_blocks(sound):
+        endpointer.feed(block)
+    # Quiet until 2.5 s, words from 2.5 to 4.1 s and from 4.7 to 5.2 s, quiet again.
+    assert [round(at) for at in detector.began_anew_s] == [1, 2, 6]
+    assert not [at for at in detector.began_anew_s if 2.5 < at < 5.2]
