@@ -121,7 +121,7 @@ def rows(second_ear: str | None = None, *, plain: bool = True) -> tuple[list[Row
     notes: list[str] = []
     if plain:
         found.append(Plain())
-    model = to_use(ModelStore().installed(), "auto")
+    model = to_use(ModelStore().installed(), "")
     if model is None or model.folder is None:
         notes.append("Vosk: no English model here")
     else:
