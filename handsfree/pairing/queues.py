@@ -87,7 +87,19 @@ class Waiting:
 
     def timing(self, said: SpokenCall, weight: Weight) -> float:
         """Log score of a pair by time alone; -inf outside the waits."""
-        return lag_score(weight.lag_s(said), self._rhythm, self._settings)
+        thud = self._settings.thud if said.doubtful and self._may_be_thud(said, weight) else 0.0
+        return lag_score(weight.lag_s(said), self._rhythm, self._settings) + thud
+
+    def _may_be_thud(self, said: SpokenCall, weight: Weight) -> bool:
+        """Whether what was heard may be the piece itself, landing on the pan."""
+        start_ns, end_ns = said.utterance.start_ns, said.utterance.end_ns
+        short = end_ns - start_ns < self._settings.thud_longest_ns
+        return (
+            short
+            and start_ns - self._settings.thud_near_ns
+            < weight.onset_ns
+            < end_ns + self._settings.thud_near_ns
+        )
 
     def _skips(self) -> list[float]:
         """Log score of leaving each call: it was none, or it was one for which nothing is weighed."""

@@ -72,6 +72,12 @@ class PairingSettings:
     """How much likelier speech beside a weight is a call than the gate alone says: the gate was taught
     with as much talk as calls, at the block there is one call a weight and far less talk (common
     practice, no source)."""
+    thud: float = -2.5
+    """Added for a short doubtful sound as a load lands: it may be the piece itself, hitting the pan."""
+    thud_longest_ns: int = 700_000_000
+    """... no longer than this, the quarter of a second before it (pre-roll) counted."""
+    thud_near_ns: int = 300_000_000
+    """... and this near to the moment the load began to move."""
     doubtful_accept: float = 0.75
     """From this probability on, the weight taken into account, a doubtful call names the piece."""
     doubtful_ask: float = 0.5

@@ -493,3 +493,16 @@ def test_a_question_waits_while_somebody_talks_or_the_saw_runs_but_not_for_ever(
 
     assert asked_at_s(8.0) == 8.0
     assert asked_at_s(100.0) == 11.0  # settled at 5, patience of 6 s
+
+
+def test_the_piece_hitting_the_pan_is_no_call_however_like_one_it_sounds() -> None:
+    thud = utterance(
+        4.3, call("fat"), seconds_long=0.55, confidence=0.3, refusal=Refusal.NOT_LIKE_SPEECH_WE_KNOW
+    )
+    clear = utterance(7, call("burger trim"), confidence=0.95)
+    assert named(run(thud, load(5, 0, 470), clear, until_s=40)) == [("burger trim", 470)]
+    # The same sound a second before the load is a call that was hard to hear.
+    early = utterance(
+        3, call("fat"), seconds_long=0.55, confidence=0.3, refusal=Refusal.NOT_LIKE_SPEECH_WE_KNOW
+    )
+    assert named(run(early, load(5, 0, 470), until_s=40)) == [("fat", 470)]
