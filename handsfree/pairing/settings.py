@@ -57,7 +57,7 @@ class PairingSettings:
     """How much of the engine's own log probability counts: 1 believes its calibration."""
     odd_weight: float = 0.03
     """Share of pieces that weigh what nobody would expect of their name (common practice, no source)."""
-    accept: float = 0.9
+    accept: float = 0.87
     """From this probability on, sound, plan and weight together, a reading is taken unasked."""
     heard_least: float = 0.05
     """A reading less likely than this by sound alone is never taken unasked, whatever the weight says."""
