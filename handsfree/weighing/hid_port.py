@@ -17,10 +17,11 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Protocol
 
-from handsfree.clock import Clock, from_seconds
+from handsfree.clock import Clock
 from handsfree.errors import ConfigError, ScaleError
 from handsfree.weighing.hid import DATA_REPORT, numbered, report_line
 from handsfree.weighing.ports import Chunk, Ended, Lost, Nothing, Received
+from handsfree.weighing.reopening import Reopening
 
 USAGE_PAGE = 0x8D
 """Weighing devices: USB-IF HID Usage Tables, usage page 0x8D."""
@@ -132,11 +133,9 @@ class HidPort:
         self._scale = scale
         self._clock = clock
         self._library = library
-        self._retry_ns = from_seconds(retry_s)
+        self._reopening = Reopening(clock, retry_s)
         self._device: HidDevice | None = None
         self._numbered = True
-        self._tried = False
-        self._next_try_ns = 0
         self._closing = threading.Event()
         # The library must not be closed under a read: it would use what was freed.
         self._in_use = threading.Lock()
@@ -155,7 +154,7 @@ class HidPort:
         with self._in_use:
             if self._closing.is_set():
                 return Ended(self._clock.now_ns())
-            if self._device is not None or self._reopen():
+            if self._device is not None or self._reopening.attempt(self._open):
                 return self._read(timeout_s)
         self._closing.wait(timeout_s)
         return Nothing(self._clock.now_ns())
@@ -177,26 +176,12 @@ class HidPort:
         except (OSError, ValueError) as error:
             self._shut()
             now_ns = self._clock.now_ns()
-            self._next_try_ns = now_ns + self._retry_ns
+            self._reopening.wait_from(now_ns)
             return Lost(now_ns, f"USB scale: {error}")
         now_ns = self._clock.now_ns()
         if not report:
             return Nothing(now_ns)
         return Chunk(now_ns, report_line(report if self._numbered else bytes([DATA_REPORT]) + report))
-
-    def _reopen(self) -> bool:
-        now_ns = self._clock.now_ns()
-        if self._tried and now_ns < self._next_try_ns:
-            return False
-        first, self._tried = not self._tried, True
-        try:
-            self._open()
-        except ScaleError:
-            self._next_try_ns = now_ns + self._retry_ns
-            if first:
-                raise
-            return False
-        return True
 
     def _open(self) -> None:
         library = self._library or _library()

@@ -16,9 +16,10 @@ from typing import Any
 import serial
 from serial.tools import list_ports
 
-from handsfree.clock import Clock, from_seconds
+from handsfree.clock import Clock
 from handsfree.errors import ScaleError
 from handsfree.weighing.ports import Chunk, Ended, Lost, Nothing, Received
+from handsfree.weighing.reopening import Reopening
 from handsfree.weighing.serial_settings import SerialSettings
 
 __all__ = ["SerialPort", "SerialSettings", "explain", "serial_ports"]
@@ -56,11 +57,9 @@ class SerialPort:
         self._url = url
         self._clock = clock
         self._settings = settings or SerialSettings()
-        self._retry_ns = from_seconds(retry_s)
+        self._reopening = Reopening(clock, retry_s)
         self._remote = url.lower().startswith("rfc2217:")
         self._port: Any = None
-        self._tried = False
-        self._next_try_ns = 0
         self._failed_send = ""
         self._closing = threading.Event()
 
@@ -111,21 +110,15 @@ class SerialPort:
         self._shut()
 
     def _reopen(self) -> bool:
-        now_ns = self._clock.now_ns()
-        if self._tried and now_ns < self._next_try_ns:
-            return False
-        first, self._tried = not self._tried, True
-        try:
-            self._port = self._open()
-        except ScaleError:
-            self._next_try_ns = now_ns + self._retry_ns
-            if first:
-                raise
+        if not self._reopening.attempt(self._take):
             return False
         if self._closing.is_set():  # closed while it was being opened, which may take seconds
             self._shut()
             return False
         return True
+
+    def _take(self) -> None:
+        self._port = self._open()
 
     def _open(self) -> Any:
         settings = self._settings
@@ -169,7 +162,7 @@ class SerialPort:
         self._failed_send = ""
         now_ns = self._clock.now_ns()  # before it is freed, which may take a while
         self._shut()
-        self._next_try_ns = now_ns + self._retry_ns
+        self._reopening.wait_from(now_ns)
         return Lost(now_ns, f"{self._url}: {detail}")
 
     def _shut(self) -> None:
