@@ -68,6 +68,8 @@ _LEAST_SPREAD = 0.35
 #: Carcasses from which on the larder's own share is taken for a called piece: below, one odd carcass
 #: would move it (common practice, no source).
 _LEAST_LEARNED = 5
+#: ... and its spread is never taken for less than this: cut lines wander.
+_LEAST_LEARNED_SPREAD = 0.1
 
 #: Spread of ln(left / right) of one cut of one carcass. Sides of pork differed by about 8 %, put down
 #: to the cutting (20 pigs, 1964, quoted from memory); a bench that is not a laboratory gets twice that.
@@ -162,8 +164,8 @@ class BooksInHand:
         """What the called pieces usually weigh together.
 
         The other side's, once it is in; else the larder's own, the plan's or the cut list's share of
-        the dressed weight, its spread never less than `_LEAST_SPREAD`: joints are cut longer or
-        shorter. None without either, and for "same again".
+        the dressed weight. A spread that was not learned here is never less than `_LEAST_SPREAD`:
+        joints are cut longer or shorter. None without either, and for "same again".
         """
         carcass = self._books.carcass
         cut = self._cuts.get(call.cut)
@@ -177,7 +179,7 @@ class BooksInHand:
         share, spread = self._share(carcass, call, cut)
         if share is None:
             return None
-        return Usual(share * call.count * carcass.dressed.mass_mg, max(spread, _LEAST_SPREAD))
+        return Usual(share * call.count * carcass.dressed.mass_mg, spread)
 
     def _share(self, carcass: Carcass, call: Call, cut: Cut) -> tuple[float | None, float]:
         """Usual share of one piece, and its spread: the larder's own once learned, else the plan's.
@@ -186,13 +188,13 @@ class BooksInHand:
         """
         learned = self._learned.get(Kind(carcass.plan, carcass.species, carcass.sex, call.cut))
         if learned is not None and learned.log_share.seen >= _LEAST_LEARNED:
-            return learned.median, learned.spread
+            return learned.median, max(learned.spread, _LEAST_LEARNED_SPREAD)
         plan = self._plans.plan_of(carcass)
         side = call.side.value if call.side else ""
         for item in plan.expected if plan else ():
             if item.cut == call.cut and item.side in {"", side} and item.share is not None:
-                return item.share, item.spread
-        return cut.share, cut.spread
+                return item.share, max(item.spread, _LEAST_SPREAD)
+        return cut.share, max(cut.spread, _LEAST_SPREAD)
 
     def _other_side_mg(self, carcass: Carcass, call: Call) -> float | None:
         """Mean mass of one piece of this cut from the other side; None where it has not been cut."""

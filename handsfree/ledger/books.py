@@ -172,6 +172,12 @@ class Books:
             carcass = self.carcasses[number] = carcass.copied()
         return carcass
 
+    def _correct(self, number: int) -> Carcass:
+        """The carcass, to be changed in what its balance rests on."""
+        carcass = self._get(number)
+        carcass.changed_since_closing = carcass.closing is not None
+        return carcass
+
     def _park_the_one_in_hand(self) -> None:
         if self.current is not None:
             self._get(self.current).state = CarcassState.PARKED
@@ -191,7 +197,7 @@ class Books:
 
     @_apply.register
     def _(self, body: e.CarcassDescribed, entry: e.Entry) -> None:
-        carcass = self._get(body.carcass)
+        carcass = self._correct(body.carcass)
         for name in ("tag", "species", "sex", "skin", "hot_or_cold", "plan"):
             value = getattr(body, name)
             if value is not None:
@@ -199,7 +205,7 @@ class Books:
 
     @_apply.register
     def _(self, body: e.DressedWeightTaken, entry: e.Entry) -> None:
-        carcass = self._get(body.carcass)
+        carcass = self._correct(body.carcass)
         carcass.dressed = body
         carcass.dressed_at = entry.posted_at
 
@@ -213,7 +219,7 @@ class Books:
 
     @_apply.register
     def _(self, body: e.PieceEntered, entry: e.Entry) -> None:
-        carcass = self._get(body.carcass)
+        carcass = self._correct(body.carcass)
         carcass.pieces[entry.seq] = Piece(
             entry.seq, entry.posted_at, body, body.cut, body.side, body.count, body.destination
         )
@@ -250,7 +256,7 @@ class Books:
 
     @_apply.register
     def _(self, body: e.CallLeftUnweighed, entry: e.Entry) -> None:
-        carcass = self._get(body.carcass)
+        carcass = self._correct(body.carcass)
         carcass.unweighed.append(body)
         carcass.unweighed_at.append((entry.seq, entry.posted_at))
 
@@ -268,6 +274,7 @@ class Books:
         carcass.state = CarcassState.OPEN
         carcass.closing = None
         carcass.closed_at = ""
+        carcass.changed_since_closing = False
         self.current = body.carcass
 
     @_apply.register
@@ -275,6 +282,7 @@ class Books:
         carcass = self._get(body.carcass)
         carcass.state = CarcassState.CLOSED
         carcass.closing = body
+        carcass.changed_since_closing = False
         carcass.closed_at = entry.posted_at
         if self.current == body.carcass:
             self.current = None
@@ -294,7 +302,7 @@ class Books:
         self._reversed_by[by] = seq
 
     def _keep(self, piece: Piece) -> None:
-        self._get(piece.entered.carcass).pieces[piece.seq] = piece
+        self._correct(piece.entered.carcass).pieces[piece.seq] = piece
 
 
 def open_books(store: LedgerStore) -> Books:

@@ -74,6 +74,8 @@ class Carcass:
     notes: list[e.NoteMade] = field(default_factory=list)
     closing: e.CarcassClosed | None = None
     closed_at: str = ""
+    changed_since_closing: bool = False
+    """Something that the balance rests on was corrected after the last closing, which still stands."""
 
     def standing(self) -> list[Piece]:
         """The pieces that count: not struck, in order."""

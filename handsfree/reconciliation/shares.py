@@ -44,7 +44,8 @@ class Prior:
 def teaches(carcass: Carcass, since: str = "") -> bool:
     """Whether this carcass may be learned from.
 
-    Closed with an explained balance and no suspect, every weight named, weighed without its skin.
+    Closed with an explained balance and no suspect, nothing corrected since, every weight named,
+    weighed without its skin.
 
     Args:
         carcass: As it stands now.
@@ -54,6 +55,7 @@ def teaches(carcass: Carcass, since: str = "") -> bool:
     return (
         carcass.state is CarcassState.CLOSED
         and closing is not None
+        and not carcass.changed_since_closing
         and closing.verdict == VerdictKind.EXPLAINED.value
         and not _SUSPECTED.search(closing.sentence)
         and carcass.closed_at >= since

@@ -9,7 +9,9 @@ import pytest
 from scipy import stats
 
 from handsfree.ledger import entries as e
+from handsfree.ledger.books import Books
 from handsfree.ledger.carcass import Carcass, CarcassState, Piece
+from handsfree.ledger.digest import ZERO_DIGEST, chain
 from handsfree.reconciliation.instruments import PROCESS_BY_HAND
 from handsfree.reconciliation.shares import Kind, Prior, cutting_losses, shares_json, shares_of, teaches
 from handsfree.testing.ledger_entries import POSTED_AT, piece
@@ -57,12 +59,45 @@ def test_a_closed_carcass_moves_the_share_towards_its_own() -> None:
         {"skin": "on"},
         {"dressed": None},
         {"unweighed": [e.CallLeftUnweighed(1, "neck", "", 1, "neck")]},
+        {"changed_since_closing": True},
     ],
-    ids=["suspect", "verdict", "open", "in skin", "no dressed weight", "unweighed call"],
+    ids=["suspect", "verdict", "open", "in skin", "no dressed weight", "unweighed call", "corrected"],
 )
 def test_a_carcass_in_doubt_teaches_nothing(change: dict[str, object]) -> None:
     assert not teaches(closed(1_000_000, **change))  # type: ignore[arg-type]
     assert shares_of([closed(1_000_000, **change)], PRIORS) == {}  # type: ignore[arg-type]
+
+
+CLOSING = e.CarcassClosed(1, "explained", "Explained.", 0, 0)
+
+
+@pytest.mark.parametrize(
+    "correction",
+    [
+        e.DressedWeightTaken(1, 30_000_000, 0.0, 0, "spoken", "30"),
+        e.EntryReversed(3, "weighed twice"),
+        e.PieceRenamed(3, "shank", "left", 1, "prime", "left shank", "mis-called"),
+        piece(1, "neck", 900_000),
+    ],
+    ids=["dressed weight", "struck", "renamed", "added"],
+)
+def test_what_was_corrected_after_the_close_teaches_only_once_it_is_closed_again(correction: e.Body) -> None:
+    opening = [
+        e.CarcassOpened(1, "417", plan="block"),
+        e.DressedWeightTaken(1, 20_000_000, 0.0, 5000, "rail", "20.000 kg"),
+        piece(1, "neck", 19_900_000),
+        CLOSING,
+    ]
+
+    def taught(*more: e.Body) -> bool:
+        bodies = [*opening, *more]
+        made = chain(bodies, session="s", t_ns=0, posted_at=POSTED_AT, after=(0, ZERO_DIGEST))
+        return teaches(Books([entry for entry, _ in made]).carcasses[1])
+
+    assert taught()
+    assert taught(e.NoteMade(1, "kept for the keeper"))
+    assert not taught(correction)
+    assert taught(correction, CLOSING)
 
 
 @pytest.mark.parametrize("how", ["struck", "renamed", "asked"])
