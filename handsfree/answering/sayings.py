@@ -10,7 +10,7 @@ from handsfree.answering.troubles import trouble
 from handsfree.ledger import entries as e
 from handsfree.ledger.books import Books, Carcass
 
-#: From this confidence on a name is nothing unusual: what pairing takes unasked (our own choice).
+#: From this probability on a name is nothing unusual (our own choice; a little more than pairing asks for).
 SURE = 0.9
 
 

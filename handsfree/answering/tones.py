@@ -47,8 +47,8 @@ TONES: dict[Tone, tuple[Note, ...]] = {
     Tone.CORRECTED: (Note(1110, 0.12, 0.03), Note(740, 0.12)),
     Tone.TROUBLE: (Note(990, 0.07, 0.03), Note(495, 0.07, 0.03), Note(990, 0.07, 0.03), Note(495, 0.07)),
     Tone.CLOSED: (Note(784, 0.07, 0.03), Note(784, 0.07, 0.03), Note(1047, 0.20)),
-    Tone.AWAKE: (Note(450, 0.30, to_hz=1200),),
-    Tone.RESTING: (Note(1200, 0.30, to_hz=450),),
+    Tone.AWAKE: (Note(450, 0.07, 0.05), Note(740, 0.07, 0.05), Note(1200, 0.07)),
+    Tone.RESTING: (Note(1200, 0.30, 0.06, to_hz=450), Note(450, 0.06)),
 }
 
 

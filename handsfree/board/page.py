@@ -36,7 +36,8 @@ aside{border-left:.2vmin solid var(--rule);padding:1.6vmin 0 0 3vmin;display:fle
 #word{font-size:5.4vmin;text-align:center;font-weight:600}
 #said{text-align:center;color:var(--muted);min-height:2.3em}
 aside h2{font-size:2.6vmin;color:var(--muted);font-weight:600;margin-top:1vmin}
-#left{list-style:none;padding:0;overflow:hidden;font-size:3.1vmin}
+#remains{flex:1;min-height:0;display:flex;flex-direction:column}
+#left{list-style:none;padding:0;overflow:hidden;font-size:3.1vmin;flex:1;min-height:0}
 footer{grid-column:1/3}
 #ask{background:var(--ink);color:var(--paper);padding:1.2vmin 3vmin;margin-top:1vmin}
 #ask p{font-size:7.4vmin;line-height:1.1}
@@ -53,6 +54,10 @@ function put(id,text){at(id).textContent=text}
 function list(id,items,make){at(id).replaceChildren(...items.map(make))}
 function line(text){const li=document.createElement("li");li.textContent=text;return li}
 function part(kind,text){const e=document.createElement(kind);e.textContent=text;return e}
+function fit(id,items){const ul=at(id);
+ for(let n=items.length;n>=0;n--){const more=items.length-n;
+  list(id,more?[...items.slice(0,n),"and "+more+" more"]:items,line);
+  if(ul.scrollHeight<=ul.clientHeight)return}}
 function piece(p){const li=document.createElement("li");
  if(p.struck)li.classList.add("struck");if(!p.named)li.classList.add("bare");
  li.append(part("b",p.kg),part("span",p.name),part("i",p.struck?"struck":p.to));return li}
@@ -73,13 +78,14 @@ function show(v){
  list("pieces",v.pieces,piece);
  at("nameless").hidden=!v.unnamed.length;
  put("nameless",v.unnamed.length?"Without a name: "+v.unnamed.join(", ")+" kg":"");
- at("remains").hidden=!v.remaining.length;list("left",v.remaining,line);
+ at("remains").hidden=!v.remaining.length;
  at("ask").hidden=!v.asked;
  if(v.asked){put("question",v.asked.text);list("options",v.asked.options,o=>part("span",o))}
  at("troubles").hidden=!v.troubles.length;put("troubles",v.troubles.join(" · "));
  if(v.recorder!=="running")
   {put("stopped","The recorder is not running: nothing said or weighed is written down.")}
  at("stopped").hidden=v.recorder==="running";
+ fit("left",v.remaining);
  if(v.sounded){if(v.sounded.number!==shown)twin(v.sounded,joined);shown=v.sounded.number}
  joined=true}
 function fresh(){const lost=Date.now()-heard>6000;at("lost").hidden=!lost;}

@@ -59,10 +59,20 @@ def test_the_question_rises_and_the_correction_falls() -> None:
     assert corrected[1][1] < corrected[0][1] / 1.3
 
 
-def test_waking_glides_up_and_resting_glides_down() -> None:
-    (awake,), (resting,) = rhythm_and_pitches(Tone.AWAKE), rhythm_and_pitches(Tone.RESTING)
-    assert awake[2] > 1.5 * awake[1]
-    assert resting[1] > 1.5 * resting[2]
+def test_waking_climbs_and_resting_glides_down() -> None:
+    awake, resting = rhythm_and_pitches(Tone.AWAKE), rhythm_and_pitches(Tone.RESTING)
+    assert awake[2][1] > 1.3 * awake[1][1] > 1.3**2 * awake[0][1]
+    assert resting[0][1] > 1.5 * resting[0][2]
+
+
+@pytest.mark.parametrize(("one", "other"), list(combinations(Tone, 2)))
+def test_every_two_tones_can_be_told_apart_by_rhythm_alone(one: Tone, other: Tone) -> None:
+    """As through ear defenders or on a screen, where a twin blinks in the tone's rhythm."""
+    first, second = ([length for length, _, _ in rhythm_and_pitches(tone)] for tone in (one, other))
+    plain = len(first) != len(second) or any(
+        max(pair) / min(pair) >= 1.4 for pair in zip(first, second, strict=True)
+    )
+    assert plain, (first, second)
 
 
 @pytest.mark.parametrize("tone", list(Tone))
