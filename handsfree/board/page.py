@@ -85,8 +85,8 @@ function show(v){
  if(v.recorder!=="running")
   {put("stopped","The recorder is not running: nothing said or weighed is written down.")}
  at("stopped").hidden=v.recorder==="running";
- fit("left",v.remaining);
  if(v.sounded){if(v.sounded.number!==shown)twin(v.sounded,joined);shown=v.sounded.number}
+ fit("left",v.remaining);  // last: all else has its room by now
  joined=true}
 function fresh(){const lost=Date.now()-heard>6000;at("lost").hidden=!lost;}
 setInterval(fresh,1000);
