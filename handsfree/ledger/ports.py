@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Protocol
 
 from handsfree.ledger.entries import Body, Entry
+from handsfree.ledger.season_record import SeasonRecord
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,7 +43,7 @@ class History(Protocol):
         ...
 
 
-class LedgerStore(History, Protocol):
+class LedgerStore(History, SeasonRecord, Protocol):
     """Entries for good: appended, read, verified; never changed.
 
     One thread at a time. Any number of readers may follow while one writer appends.

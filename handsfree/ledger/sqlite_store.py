@@ -11,11 +11,12 @@ from typing import Self
 from sqlite_utils import Database
 
 from handsfree.errors import LedgerError
-from handsfree.ledger import queries
+from handsfree.ledger import queries, sqlite_season
 from handsfree.ledger.chain_check import Row, follow, tampered, to_entry, verify_rows
 from handsfree.ledger.digest import ZERO_DIGEST, chain
 from handsfree.ledger.entries import Body, Entry
 from handsfree.ledger.ports import Verification
+from handsfree.ledger.season_record import ClosedSeason
 from handsfree.ledger.sidecars import Anchor, WriterLock, read_anchor
 from handsfree.ledger.sqlite_errors import translated
 from handsfree.ledger.sqlite_opening import (
@@ -111,6 +112,14 @@ class SqliteStore:
     def closed(self, limit: int) -> list[int]:
         """See `History.closed`."""
         return self._numbers(queries.CLOSED, limit)
+
+    def closed_between(self, since: str, before: str) -> ClosedSeason:
+        """See `SeasonRecord.closed_between`."""
+        self._check_open()
+        if not self._is_set_up():
+            return ClosedSeason((), ())
+        with translated(self.path, writing=False):
+            return sqlite_season.closed_between(self._db.conn, since, before)
 
     def verify(self) -> Verification:
         """See `LedgerStore.verify`; also has SQLite check the file's structure."""

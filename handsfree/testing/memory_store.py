@@ -6,11 +6,12 @@ from collections.abc import Iterator, Sequence
 
 from handsfree.errors import LedgerError
 from handsfree.ledger.books import Books
-from handsfree.ledger.carcass import CarcassState
+from handsfree.ledger.carcass import Carcass, CarcassState
 from handsfree.ledger.chain_check import Row, follow, to_entry, verify_rows
 from handsfree.ledger.digest import ZERO_DIGEST, chain
 from handsfree.ledger.entries import Body, CarcassDescribed, CarcassOpened, Entry, EntryReversed, PieceRenamed
 from handsfree.ledger.ports import Verification
+from handsfree.ledger.season_record import ClosedCarcass, ClosedSeason, Weighing, in_columns
 
 
 class MemoryStore:
@@ -86,6 +87,16 @@ class MemoryStore:
         shut = [n for n in latest if books.carcasses[n].state is CarcassState.CLOSED]
         return sorted(shut, key=lambda number: latest[number], reverse=True)[:limit]
 
+    def closed_between(self, since: str, before: str) -> ClosedSeason:
+        """See `SeasonRecord.closed_between`: here out of full books."""
+        books = Books(self.entries())
+        found = [
+            books.carcasses[number]
+            for number in reversed(self.closed(len(self.rows)))
+            if since <= books.carcasses[number].closed_at < (before or "~")
+        ]
+        return ClosedSeason(tuple(map(_closed, found)), in_columns([row for c in found for row in _rows(c)]))
+
     def verify(self) -> Verification:
         """See `LedgerStore.verify`."""
         self._check_open()
@@ -98,3 +109,38 @@ class MemoryStore:
     def _check_open(self) -> None:
         if self._closed:
             raise LedgerError("the ledger in memory is already closed")
+
+
+def _closed(carcass: Carcass) -> ClosedCarcass:
+    closing = carcass.closing
+    assert closing is not None
+    return ClosedCarcass(
+        carcass.number,
+        carcass.tag,
+        carcass.species,
+        carcass.sex,
+        carcass.skin,
+        carcass.closed_at,
+        carcass.dressed.mass_mg if carcass.dressed else None,
+        closing.verdict,
+        closing.sentence,
+        closing.suspect,
+        closing.unaccounted_mg,
+        carcass.changed_since_closing,
+    )
+
+
+def _rows(carcass: Carcass) -> list[Weighing]:
+    return [
+        Weighing(
+            piece.cut,
+            piece.destination,
+            piece.entered.scale,
+            piece.entered.by,
+            piece.seq,
+            carcass.number,
+            piece.count,
+            piece.mass_mg,
+        )
+        for piece in carcass.standing()
+    ]
