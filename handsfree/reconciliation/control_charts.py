@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
-from math import sqrt
+from math import inf, sqrt
 from statistics import fmean
 from typing import Final
 
@@ -128,7 +128,9 @@ def ewma(
     )
 
 
-def cusum(values: Sequence[float], target: float, *, slack: float, limit: float) -> Cusum:
+def cusum(
+    values: Sequence[float], target: float, *, slack: float, limit: float, ceiling: float = inf
+) -> Cusum:
     """Tabular CUSUM (NIST 6.3.2.3).
 
     Args:
@@ -136,12 +138,13 @@ def cusum(values: Sequence[float], target: float, *, slack: float, limit: float)
         target: The mean to be held.
         slack: What each value may be off without adding: half of the shift to be found.
         limit: The sum that signals.
+        ceiling: No sum grows beyond this, so that one long above its limit falls back soon after the end.
     """
     above, below = [], []
     high = low = 0.0
     for value in values:
-        high = max(0.0, high + value - target - slack)
-        low = max(0.0, low + target - slack - value)
+        high = min(ceiling, max(0.0, high + value - target - slack))
+        low = min(ceiling, max(0.0, low + target - slack - value))
         above.append(high)
         below.append(low)
     return Cusum(tuple(above), tuple(below), limit)
