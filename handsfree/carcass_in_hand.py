@@ -11,9 +11,9 @@ from handsfree.ledger.books import Books, Carcass
 from handsfree.pairing.ports import Usual
 from handsfree.reconciliation.account import account_of
 from handsfree.reconciliation.instruments import ScaleData
-from handsfree.reconciliation.learning import Share
+from handsfree.reconciliation.learning import LEAST_LEARNED_SPREAD, Share
 from handsfree.reconciliation.plan import Expected, Plan, remaining
-from handsfree.reconciliation.shares import Kind
+from handsfree.reconciliation.shares import Kind, usual_share
 from handsfree.speech.cutlist import Cut
 from handsfree.speech.cutlist import Plan as CutPlan
 from handsfree.speech.meaning import Call
@@ -64,12 +64,6 @@ def with_containers(scales: Mapping[str, ScaleData], books: Books, carcass: Carc
 #: Least spread of ln(mass) of a called piece: what goes with a joint differs from larder to larder
 #: (common practice, no source).
 _LEAST_SPREAD = 0.35
-
-#: Carcasses from which on the larder's own share is taken for a called piece: below, one odd carcass
-#: would move it (common practice, no source).
-_LEAST_LEARNED = 5
-#: ... and its spread is never taken for less than this: cut lines wander.
-_LEAST_LEARNED_SPREAD = 0.1
 
 #: Spread of ln(left / right) of one cut of one carcass. Sides of pork differed by about 8 %, put down
 #: to the cutting (20 pigs, 1964, quoted from memory); a bench that is not a laboratory gets twice that.
@@ -186,9 +180,9 @@ class BooksInHand:
 
         The plan's comes before the cut's, for it says how the cut is taken.
         """
-        learned = self._learned.get(Kind(carcass.plan, carcass.species, carcass.sex, call.cut))
-        if learned is not None and learned.log_share.seen >= _LEAST_LEARNED:
-            return learned.median, max(learned.spread, _LEAST_LEARNED_SPREAD)
+        learned = usual_share(self._learned, carcass.plan, carcass.species, carcass.sex, call.cut)
+        if learned is not None:
+            return learned.median, max(learned.spread, LEAST_LEARNED_SPREAD)
         plan = self._plans.plan_of(carcass)
         side = call.side.value if call.side else ""
         for item in plan.expected if plan else ():

@@ -10,16 +10,17 @@ from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
-from handsfree.carcass_in_hand import CarcassFacts, PlanShelf, with_containers
+from handsfree.carcass_in_hand import CarcassFacts, PlanShelf
 from handsfree.errors import EntryError
+from handsfree.experience import Experience, Schooling
 from handsfree.ledger import amending
 from handsfree.ledger import entries as e
 from handsfree.ledger.bookkeeper import Bookkeeper
 from handsfree.ledger.books import Books, Carcass
 from handsfree.ledger.posting import Rules, post
 from handsfree.pairing.messages import Decision, Instruction, LoadPassed, SpeechRefused
-from handsfree.reconciliation.instruments import PROCESS_UNKNOWN, ProcessLoss, ScaleData
-from handsfree.reconciliation.reconcile import Reconciliation, reconcile
+from handsfree.reconciliation.instruments import ScaleData
+from handsfree.reconciliation.reconcile import Reconciliation
 from handsfree.speech.meaning import Verb
 from handsfree.speech.vocabulary import Vocabulary
 from handsfree.weighing.messages import ScaleEvent
@@ -63,14 +64,14 @@ class Clerk:
         plans: PlanShelf,
         *,
         scales: Mapping[str, ScaleData] | None = None,
-        process: ProcessLoss = PROCESS_UNKNOWN,
+        schooling: Schooling | None = None,
         by: str = "",
     ) -> None:
         self._by = by
         self._bookkeeper = bookkeeper
         self._plans = plans
         self._scales = dict(scales or {})
-        self._process = process
+        self.experience = Experience(bookkeeper.books, plans, schooling)
         self._reconciled: Reconciliation | None = None
         self._rules = Rules(vocabulary.destination_of, self._closing_of)
         self.counts: Counter[str] = Counter()
@@ -154,18 +155,11 @@ class Clerk:
 
     def reconciliation_of(self, carcass: Carcass) -> Reconciliation:
         """The balance of a carcass as it stands."""
-        scales = with_containers(self._scales, self.books, carcass)
-        return reconcile(carcass, scales, self._process, self._plans.plan_of(carcass))
+        return self.experience.reconcile(carcass, self._scales)
 
     def _closing_of(self, carcass: Carcass) -> e.CarcassClosed:
         self._reconciled = found = self.reconciliation_of(carcass)
-        return e.CarcassClosed(
-            carcass=carcass.number,
-            verdict=found.verdict.kind.value,
-            sentence=found.sentence(),
-            unaccounted_mg=found.balance.unaccounted_mg,
-            expanded_u_mg=found.verdict.expanded_u_mg,
-        )
+        return self.experience.closing_of(carcass, found)
 
     def _bodies(self, decision: Decision) -> list[e.Body]:
         in_hand = self.books.carcass is not None

@@ -9,6 +9,7 @@ from __future__ import annotations
 import tomllib
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, fields
+from datetime import date
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -29,6 +30,11 @@ class LarderSettings:
     """Its name, as on the door."""
     process: str = "unknown"
     """How carcasses are cut, for the expected loss: "by hand", "bandsaw" or "unknown"."""
+    learn: bool = True
+    """Whether closed carcasses sharpen the expected losses and the usual shares."""
+    learn_from: date | None = None
+    """Carcasses closed before this day, or this moment with a time zone (UTC where none is named),
+    teach nothing; `handsfree shares --forget` sets it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,6 +144,24 @@ class ScaleSettings:
 
 
 @dataclass(frozen=True, slots=True)
+class SeasonSettings:
+    """`[season]`: what carcasses are held against over a season."""
+
+    prices: str = ""
+    """Path of the price list (TOML), prices for a kilogram by cut and destination; empty for none."""
+    limits_from: int = 100
+    """Carcasses in order that tell what is usual, the first of the time looked at; 20 to 1000."""
+    usual_loss: float = 0.0
+    """Usual share that is not accounted for, in percent of the dressed weight; counts with `loss_sd`."""
+    loss_sd: float = 0.0
+    """Its standard deviation from carcass to carcass, in percent; 0 takes both from the first carcasses."""
+    usual_yield: float = 0.0
+    """Usual share of meat, in percent of the dressed weight; counts with `yield_sd`."""
+    yield_sd: float = 0.0
+    """Its standard deviation from carcass to carcass, in percent; 0 takes both from the first carcasses."""
+
+
+@dataclass(frozen=True, slots=True)
 class Config:
     """All settings."""
 
@@ -145,6 +169,7 @@ class Config:
     speech: SpeechSettings = SpeechSettings()
     answers: AnswerSettings = AnswerSettings()
     scales: Mapping[str, ScaleSettings] = field(default_factory=dict)
+    season: SeasonSettings = SeasonSettings()
 
 
 #: Settings that take one of a few words.
@@ -161,7 +186,15 @@ _CHOICES = {
 
 
 #: Least and greatest value of settings that have both.
-_RANGES = {"answers.rate": (80, 400), "answers.loudness": (0.01, 1)}
+_RANGES = {
+    "answers.rate": (80, 400),
+    "answers.loudness": (0.01, 1),
+    "season.limits_from": (20, 1000),
+    "season.usual_loss": (-100, 100),
+    "season.loss_sd": (0, 100),
+    "season.usual_yield": (0, 100),
+    "season.yield_sd": (0, 100),
+}
 
 
 def default_config_file() -> Path:
@@ -195,6 +228,7 @@ def load_config(file: Path | None = None) -> Config:
         speech=reader.section(SpeechSettings, table.pop("speech", {}), "speech"),
         answers=reader.section(AnswerSettings, table.pop("answers", {}), "answers"),
         scales=reader.scales(table.pop("scale", {})),
+        season=reader.section(SeasonSettings, table.pop("season", {}), "season"),
     )
     for name in table:
         reader.fault(name, f"[{name}] is not a section known here")
@@ -279,6 +313,7 @@ _CHECKS: dict[str, tuple[str, Callable[[Any], bool]]] = {
     "float": ("a number", lambda v: isinstance(v, int | float) and not isinstance(v, bool)),
     "float | None": ("a number above 0", lambda v: isinstance(v, int | float) and v is not True and v > 0),
     "bool": ("true or false", lambda v: isinstance(v, bool)),
+    "date | None": ("a day such as 2026-04-01, without quotes", lambda v: isinstance(v, date)),
     "bool | None": ("true or false", lambda v: isinstance(v, bool)),
 }
 

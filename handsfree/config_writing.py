@@ -9,6 +9,7 @@ import os
 import tempfile
 from collections.abc import Mapping, MutableMapping
 from contextlib import suppress
+from datetime import date
 from pathlib import Path
 
 import tomlkit
@@ -17,8 +18,8 @@ from tomlkit.exceptions import TOMLKitError
 from handsfree.config import load_config
 from handsfree.errors import ConfigError
 
-#: What a setting of a scale may be; None takes the key out, so that its default holds.
-Value = str | int | float | bool | None
+#: What a setting may be; None takes the key out, so that its default holds.
+Value = str | int | float | bool | date | None
 
 
 def scale_lines(name: str, values: Mapping[str, Value]) -> str:

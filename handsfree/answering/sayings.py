@@ -75,6 +75,9 @@ class _Wording:
 
     @say.register
     def _(self, body: e.EntryReversed) -> Saying | None:
+        replanned = self._books.plan_reversed_by(self._seq)
+        if replanned is not None:
+            return Saying(Tone.CORRECTED, f"now plan {replanned.plan}" if replanned.plan else "now no plan")
         piece = self._books.piece_reversed_by(self._seq)
         if piece is None:
             return Saying(Tone.CORRECTED)
@@ -100,6 +103,10 @@ class _Wording:
         parts += [body.hot_or_cold] if body.hot_or_cold else []
         parts += [f"plan {body.plan}"] if body.plan else []
         return Saying(Tone.NOTED, ", ".join(part for part in parts if part))
+
+    @say.register
+    def _(self, body: e.PlanChanged) -> Saying | None:
+        return Saying(Tone.NOTED, f"plan {body.plan}")
 
     @say.register
     def _(self, body: e.DressedWeightTaken) -> Saying | None:

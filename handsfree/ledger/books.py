@@ -12,7 +12,7 @@ from functools import singledispatchmethod
 
 from handsfree.errors import EntryError
 from handsfree.ledger import entries as e
-from handsfree.ledger.carcass import Carcass, CarcassState, Piece
+from handsfree.ledger.carcass import Carcass, CarcassState, Piece, PlanSet
 from handsfree.ledger.ports import History, LedgerStore
 
 __all__ = ["Books", "Carcass", "CarcassState", "Piece", "open_books"]
@@ -40,6 +40,7 @@ class Books:
         self.history = history
         self._shared: set[int] = set()
         self._piece_carcass: dict[int, int] = {}
+        self._plan_carcass: dict[int, int] = {}
         self._reversals: dict[int, int] = {}
         self._last_reversal: tuple[int, int] | None = None
         self._reversed_by: dict[int, int] = {}
@@ -111,6 +112,13 @@ class Books:
         found = [piece for piece in self.carcass.pieces.values() if piece.struck is struck]
         return found[-1] if found else None
 
+    def last_plan_change(self) -> PlanSet | None:
+        """The newest standing change of plan of the carcass in hand that can be taken back."""
+        if self.carcass is None:
+            return None
+        found = [each for each in self.carcass.plans.values() if self._is_plan_change(each.seq)]
+        return next((each for each in reversed(found) if not each.struck), None)
+
     def reversal_of(self, seq: int) -> int | None:
         """Sequence number of the standing reversal of entry `seq`, None when it stands."""
         return self._reversals.get(seq)
@@ -125,6 +133,7 @@ class Books:
         other.last_seq = self.last_seq
         other.last_number = self.last_number
         other._piece_carcass = dict(self._piece_carcass)
+        other._plan_carcass = dict(self._plan_carcass)
         other._reversals = dict(self._reversals)
         other._reversed_by = dict(self._reversed_by)
         other._shared = set(self.carcasses)
@@ -133,8 +142,10 @@ class Books:
     def set_aside_closed(self) -> None:
         """Let go of what is known of closed carcasses; the history has it."""
         for number in [n for n, c in self.carcasses.items() if c.state is CarcassState.CLOSED]:
-            for seq in self.carcasses.pop(number).pieces:
+            carcass = self.carcasses.pop(number)
+            for seq in (*carcass.pieces, *carcass.plans):
                 self._piece_carcass.pop(seq, None)
+                self._plan_carcass.pop(seq, None)
                 self._reversed_by.pop(self._reversals.pop(seq, 0), None)
 
     def _all_by_tag(self, tag: str) -> list[Carcass]:
@@ -150,6 +161,7 @@ class Books:
         if number in apart.carcasses:
             self.carcasses[number] = apart.carcasses[number]
             self._piece_carcass.update(apart._piece_carcass)
+            self._plan_carcass.update(apart._plan_carcass)
             for seq, by in apart._reversals.items():
                 self._reverse(seq, by)
 
@@ -160,7 +172,18 @@ class Books:
         """
         if self._last_reversal is None or self._last_reversal[0] != seq:
             return None
-        return self.piece(self._last_reversal[1])
+        about = self._last_reversal[1]
+        return None if self._is_plan_change(about) else self.piece(about)
+
+    def plan_reversed_by(self, seq: int) -> Carcass | None:
+        """The carcass whose plan the newest reversal, entry `seq`, took back or put back.
+
+        None when `seq` is not the newest reversal applied, or is about a piece.
+        """
+        if self._last_reversal is None or self._last_reversal[0] != seq:
+            return None
+        about = self._last_reversal[1]
+        return self.carcasses[self._plan_carcass[about]] if self._is_plan_change(about) else None
 
     def _get(self, number: int) -> Carcass:
         """The carcass, to be changed: one that a fork shares is copied first."""
@@ -191,17 +214,26 @@ class Books:
         if body.carcass <= self.last_number and self.by_number(body.carcass) is not None:
             raise EntryError(f"carcass number {body.carcass} is already in this ledger")
         self._park_the_one_in_hand()
-        self.carcasses[body.carcass] = Carcass(body.carcass, entry.posted_at, tag=body.tag, plan=body.plan)
+        self.carcasses[body.carcass] = Carcass(
+            body.carcass, entry.posted_at, tag=body.tag, plan=body.plan, first_plan=body.plan
+        )
         self.current = body.carcass
         self.last_number = max(self.last_number, body.carcass)
 
     @_apply.register
     def _(self, body: e.CarcassDescribed, entry: e.Entry) -> None:
         carcass = self._correct(body.carcass)
-        for name in ("tag", "species", "sex", "skin", "hot_or_cold", "plan"):
+        for name in ("tag", "species", "sex", "skin", "hot_or_cold"):
             value = getattr(body, name)
             if value is not None:
                 setattr(carcass, name, value)
+        if body.plan is not None:
+            carcass.set_plan(PlanSet(entry.seq, body.plan, entry.posted_at))
+
+    @_apply.register
+    def _(self, body: e.PlanChanged, entry: e.Entry) -> None:
+        self._correct(body.carcass).set_plan(PlanSet(entry.seq, body.plan, entry.posted_at))
+        self._plan_carcass[entry.seq] = body.carcass
 
     @_apply.register
     def _(self, body: e.DressedWeightTaken, entry: e.Entry) -> None:
@@ -227,16 +259,15 @@ class Books:
 
     @_apply.register
     def _(self, body: e.EntryReversed, entry: e.Entry) -> None:
-        if body.reverses in self._reversed_by:  # the reversal of a reversal puts the piece back
-            piece = self._reversed_by[body.reverses]
-            self._keep(replace(self.piece(piece), struck=False))
-            self._last_reversal = (entry.seq, piece)
-            del self._reversals[piece], self._reversed_by[body.reverses]
+        if body.reverses in self._reversed_by:  # the reversal of a reversal puts it back
+            about = self._reversed_by[body.reverses]
+            self._keep_struck(about, struck=False)
+            self._last_reversal = (entry.seq, about)
+            del self._reversals[about], self._reversed_by[body.reverses]
             return
-        piece_struck = replace(self.piece(body.reverses), struck=True)
         if body.reverses in self._reversals:
             raise EntryError(f"entry {body.reverses} is already reversed")
-        self._keep(piece_struck)
+        self._keep_struck(body.reverses, struck=True)
         self._last_reversal = (entry.seq, body.reverses)
         self._reverse(body.reverses, entry.seq)
 
@@ -296,6 +327,21 @@ class Books:
     def _(self, body: e.NoteMade, entry: e.Entry) -> None:
         if body.carcass is not None:
             self._get(body.carcass).notes.append(body)
+
+    def _keep_struck(self, seq: int, *, struck: bool) -> None:
+        """Strike, or put back, the piece or the change of plan made by entry `seq`."""
+        if self._is_plan_change(seq):
+            carcass = self._correct(self._plan_carcass[seq])
+            carcass.set_plan(replace(carcass.plans[seq], struck=struck))
+        else:
+            self._keep(replace(self.piece(seq), struck=struck))
+
+    def _is_plan_change(self, seq: int) -> bool:
+        if seq not in self._plan_carcass and seq not in self._piece_carcass and self.history is not None:
+            number = self.history.carcass_of(seq)
+            if number is not None:
+                self.by_number(number)
+        return seq in self._plan_carcass
 
     def _reverse(self, seq: int, by: int) -> None:
         self._reversals[seq] = by

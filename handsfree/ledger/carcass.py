@@ -50,6 +50,17 @@ class Piece:
         return f"{count}{side}{self.cut}"
 
 
+@dataclass(frozen=True, slots=True)
+class PlanSet:
+    """One time that the cut plan was set, as it stands now."""
+
+    seq: int
+    """Sequence number of the entry that set it."""
+    plan: str
+    posted_at: str = ""
+    struck: bool = False
+
+
 @dataclass(slots=True)
 class Carcass:
     """Everything the ledger says about one carcass."""
@@ -62,6 +73,10 @@ class Carcass:
     skin: str = ""
     hot_or_cold: str = ""
     plan: str = ""
+    """The cut plan in force: it began with `first_plan`, and the last of `plans` that stands holds."""
+    first_plan: str = ""
+    plans: dict[int, PlanSet] = field(default_factory=dict)
+    """By sequence number, in order, struck ones included."""
     state: CarcassState = CarcassState.OPEN
     dressed: e.DressedWeightTaken | None = None
     dressed_at: str = ""
@@ -76,6 +91,12 @@ class Carcass:
     closed_at: str = ""
     changed_since_closing: bool = False
     """Something that the balance rests on was corrected after the last closing, which still stands."""
+
+    def set_plan(self, change: PlanSet) -> None:
+        """Take one setting of the plan into account: a new one, or one struck or put back."""
+        self.plans[change.seq] = change
+        standing = [each.plan for each in self.plans.values() if not each.struck]
+        self.plan = standing[-1] if standing else self.first_plan
 
     def standing(self) -> list[Piece]:
         """The pieces that count: not struck, in order."""
@@ -96,6 +117,7 @@ class Carcass:
         return replace(
             self,
             pieces=dict(self.pieces),
+            plans=dict(self.plans),
             unweighed=list(self.unweighed),
             unweighed_at=list(self.unweighed_at),
             temperatures=list(self.temperatures),

@@ -166,5 +166,6 @@ def _is_text(value: object) -> bool:
 
 def _is_flat_record(value: object) -> bool:
     return isinstance(value, dict) and all(
-        isinstance(key, str) and isinstance(item, str | float) for key, item in value.items()
+        isinstance(key, str) and isinstance(item, str | float | int) and not isinstance(item, bool)
+        for key, item in value.items()
     )

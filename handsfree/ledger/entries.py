@@ -61,6 +61,17 @@ class CarcassDescribed:
 
 
 @dataclass(frozen=True, slots=True)
+class PlanChanged:
+    """From now on the carcass is cut to this plan; an `EntryReversed` takes it back."""
+
+    carcass: int
+    plan: str
+    heard: str = ""
+    """As said; empty when typed."""
+    reason: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class DressedWeightTaken:
     """The carcass's weight before cutting; a later one replaces it."""
 
@@ -134,7 +145,7 @@ class PieceEntered:
 
 @dataclass(frozen=True, slots=True)
 class EntryReversed:
-    """Takes back an earlier entry (a piece, or another reversal: then the piece is back)."""
+    """Takes back an earlier entry: a piece, a change of plan, or another reversal (then it is back)."""
 
     reverses: int
     """Sequence number of the entry taken back."""
@@ -190,6 +201,13 @@ class CarcassClosed:
     unaccounted_mg: int | None
     """None when there is no dressed weight to reconcile with."""
     expanded_u_mg: int | None
+    suspect: str | None = None
+    """Kind of the suspect that was named (`reconciliation.hypotheses.SuspectKind`), empty for none.
+    None: the entry is older than this field, and only its sentence tells."""
+    believed: tuple[dict[str, str | float], ...] = ()
+    """What the balance took for the expected losses and the usual shares
+    (`reconciliation.belief.Belief`), so that carcasses closed later never change it. Empty in entries
+    older than this field: those rest on the published figures."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -224,6 +242,7 @@ Body = (
     | SessionEnded
     | CarcassOpened
     | CarcassDescribed
+    | PlanChanged
     | DressedWeightTaken
     | ContainerSet
     | WeighingTurned

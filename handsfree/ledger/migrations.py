@@ -15,6 +15,14 @@ APPLICATION_ID = 0x48464C47
 
 migrations = Migrations("handsfree.ledger")
 
+
+def _described(name: str) -> str:
+    """What was said last of a carcass, as SQL."""
+    return f"""coalesce((SELECT json_extract(body, '$.{name}') FROM described
+        WHERE described.carcass = o.carcass AND json_extract(body, '$.{name}') IS NOT NULL
+        ORDER BY seq DESC LIMIT 1), {"o.tag" if name == "tag" else "''"})"""
+
+
 _ENTRIES = (
     # The columns after `digest` are read out of the body by SQLite itself: they can be queried and
     # indexed, and can never say anything else than the digested body says.
@@ -152,14 +160,34 @@ _VIEWS = (
     LEFT JOIN entry AS c ON c.seq = closing.seq
     WHERE o.kind = 'CarcassOpened'
     """.format(
-        **{
-            name: f"""coalesce((SELECT json_extract(body, '$.{name}') FROM described
-        WHERE described.carcass = o.carcass AND json_extract(body, '$.{name}') IS NOT NULL
-        ORDER BY seq DESC LIMIT 1), {"o.tag" if name == "tag" else "''"})"""
-            for name in ("tag", "species", "sex", "skin", "hot_or_cold", "plan")
-        }
+        **{name: _described(name) for name in ("tag", "species", "sex", "skin", "hot_or_cold", "plan")}
     ),
 )
+
+
+#: A plan that is set by an entry that was taken back, and that entry not back again, does not count;
+#: a carcass begins with the plan in its opening.
+_PLAN_IN_FORCE = """coalesce((SELECT json_extract(p.body, '$.plan') FROM entry AS p
+        WHERE p.carcass = o.carcass AND p.kind IN ('CarcassDescribed', 'PlanChanged')
+          AND json_extract(p.body, '$.plan') IS NOT NULL
+          AND NOT EXISTS (SELECT 1 FROM entry AS r WHERE r.kind = 'EntryReversed' AND r.refers = p.seq
+            AND NOT EXISTS (SELECT 1 FROM entry AS back
+                            WHERE back.kind = 'EntryReversed' AND back.refers = r.seq))
+        ORDER BY p.seq DESC LIMIT 1), json_extract(o.body, '$.plan'), '')"""
+
+
+_NAMES = (
+    ("cut", "TEXT", "json_extract(body, '$.cut')"),
+    ("destination", "TEXT", "json_extract(body, '$.destination')"),
+    ("scale", "TEXT", "json_extract(body, '$.scale')"),
+    ("butcher", "TEXT", "coalesce(json_extract(body, '$.by'), '')"),
+    ("count", "INTEGER", "json_extract(body, '$.count')"),
+)
+
+_BY_NAMES = """
+    CREATE INDEX piece_by_names ON entry (cut, destination, scale, butcher, carcass, count, mass_mg)
+    WHERE kind = 'PieceEntered'
+    """
 
 
 @migrations()
@@ -184,9 +212,29 @@ def readings(db: Database) -> None:
     _set_version(db, 3)
 
 
+@migrations()
+def plans(db: Database) -> None:
+    """Plans are changed by an entry of their own; a closing keeps its suspect and what it believed."""
+    described = _described("plan")
+    old = _VIEWS[1]
+    assert described in old
+    db.execute("DROP VIEW carcasses")
+    db.execute(old.replace(described, _PLAN_IN_FORCE))
+    _set_version(db, 4)
+
+
+@migrations()
+def season(db: Database) -> None:
+    """The names of pieces as columns, and an index over all that a season asks of a piece."""
+    for name, kind, value in _NAMES:
+        db.execute(f"ALTER TABLE entry ADD COLUMN {name} {kind} GENERATED ALWAYS AS ({value}) VIRTUAL")
+    db.execute(_BY_NAMES)
+    _set_version(db, 5)
+
+
 #: `user_version` of a ledger on which all migrations have run. A new kind of entry, or a new field of
 #: one, also takes a migration (which may do nothing else), so that an older version says "newer".
-VERSION = 3
+VERSION = 5
 
 
 def _set_version(db: Database, version: int) -> None:

@@ -164,7 +164,9 @@ def degrees_of_freedom(budget: Budget, scales: Mapping[str, ScaleData], process:
 def _dof(kind: SourceKind, of: str, scales: Mapping[str, ScaleData], process: ProcessLoss) -> float:
     if kind is SourceKind.REPEATABILITY and of in scales:
         return scales[of].repeatability_dof
-    return process.cutting_dof if kind is SourceKind.PROCESS and of == "cutting" else inf
+    if kind is SourceKind.PROCESS:
+        return {"cutting": process.cutting_dof, "chilling": process.chill_dof}.get(of, inf)
+    return inf
 
 
 def _lines(standing: list[Weighing]) -> tuple[Line, ...]:

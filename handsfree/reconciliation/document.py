@@ -215,7 +215,9 @@ def _scale_out(scale: ScaleData) -> dict[str, Any]:
 def _process(values: dict[str, Any] | None) -> ProcessLoss:
     if values is None:
         return PROCESS_UNKNOWN
-    given = {key.removesuffix("_percent"): float(v) / 100 for key, v in values.items() if "percent" in key}
+    given: dict[str, Any] = {
+        key.removesuffix("_percent"): float(v) / 100 for key, v in values.items() if "percent" in key
+    }
     if "cutting_carcasses" in values:
         given["cutting_dof"] = float(values["cutting_carcasses"]) - 1
     return ProcessLoss(**given, source=values.get("source", ""))
@@ -225,7 +227,7 @@ def _process_out(process: ProcessLoss) -> dict[str, Any]:
     values: dict[str, Any] = {
         f"{field.name}_percent": _percent(getattr(process, field.name))
         for field in fields(ProcessLoss)
-        if field.name not in ("source", "cutting_dof")
+        if field.name not in ("source", "cutting_dof", "chill_dof", "carcasses", "hot_carcasses")
     }
     if isfinite(process.cutting_dof):
         values["cutting_carcasses"] = max(2, round(process.cutting_dof) + 1)

@@ -84,6 +84,12 @@ class ProcessLoss:
     drying_sd_per_day: float = 0.002
     cutting_dof: float = inf
     """Degrees of freedom of `cutting_sd`: carcasses it was learned from less one; inf: not learned."""
+    chill_dof: float = inf
+    """The same of `chill_sd`."""
+    carcasses: int = 0
+    """Closed carcasses of the larder's own in `cutting`; 0: it is the usual figure, with its wide band."""
+    hot_carcasses: int = 0
+    """The same in `chill`."""
 
 
 #: Without knowing how it was cut: by hand or on a bandsaw, one as likely as the other. The mixture

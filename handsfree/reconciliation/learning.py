@@ -7,7 +7,7 @@ Conjugate model of a normal with unknown mean and variance (Gelman et al., Bayes
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import exp, log, sqrt
 from typing import Final
 
@@ -17,6 +17,12 @@ from handsfree.reconciliation.instruments import ProcessLoss
 #: (common practice, no source): ten of the larder's own outweigh both.
 PRIOR_CARCASSES: Final = 2.0
 PRIOR_SPREAD_CARCASSES: Final = 4.0
+
+#: Carcasses of the larder's own from which on what they taught is used in place of the usual figure:
+#: below, one odd carcass would move it (common practice, no source).
+LEAST_CARCASSES: Final = 5
+#: A learned spread of ln(share) is never taken for less than this: cut lines wander.
+LEAST_LEARNED_SPREAD: Final = 0.1
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,28 +101,43 @@ def share_prior(share: float, spread: float) -> Posterior:
     return Posterior(log(share), PRIOR_CARCASSES, nu, variance)
 
 
-def loss_after(process: ProcessLoss, losses: Iterable[float]) -> ProcessLoss:
-    """The process loss sharpened by what explained carcasses lost in the cutting.
+def loss_after(process: ProcessLoss, cutting: Iterable[float], chilling: Iterable[float] = ()) -> ProcessLoss:
+    """The expected losses sharpened by what explained carcasses lost.
+
+    The usual figures stand until `LEAST_CARCASSES` of the larder's own were seen. The posterior's
+    prior is the usual figure, worth two carcasses, with its own wide band.
 
     Args:
         process: The larder's prior, by the way it cuts.
-        losses: Fractions of the dressed weight, one a carcass, other losses already taken off.
+        cutting: Fractions of the dressed weight lost in the cutting, one a carcass weighed cold,
+            other losses already taken off.
+        chilling: The same lost from hot to cold, one a carcass weighed hot.
     """
-    found = list(losses)
-    if not found:
-        return process
+    cut, chilled = list(cutting), list(chilling)
+    if len(cut) >= LEAST_CARCASSES:
+        learned = _loss_prior(process.cutting, process.cutting_sd).after(cut)
+        process = replace(
+            process,
+            cutting=max(0.0, learned.mean),
+            cutting_sd=learned.predictive_scale,
+            cutting_dof=learned.nu,
+            carcasses=learned.seen,
+            source=f"{process.source}; {learned.seen} closed carcasses of this larder",
+        )
+    if len(chilled) >= LEAST_CARCASSES:
+        learned = _loss_prior(process.chill, process.chill_sd).after(chilled)
+        process = replace(
+            process,
+            chill=max(0.0, learned.mean),
+            chill_sd=learned.predictive_scale,
+            chill_dof=learned.nu,
+            hot_carcasses=learned.seen,
+            source=f"{process.source}; {learned.seen} weighed hot",
+        )
+    return process
+
+
+def _loss_prior(mean: float, sd: float) -> Posterior:
+    """The prior of a loss whose predictive standard deviation is as told."""
     nu, kappa = PRIOR_SPREAD_CARCASSES, PRIOR_CARCASSES
-    variance = process.cutting_sd**2 * (nu - 2) / nu / (1 + 1 / kappa)
-    learned = Posterior(process.cutting, kappa, nu, variance).after(found)
-    return ProcessLoss(
-        cutting=max(0.0, learned.mean),
-        cutting_sd=learned.predictive_scale,
-        chill=process.chill,
-        chill_sd=process.chill_sd,
-        source=f"{process.source}; {learned.seen} closed carcasses of this larder",
-        drip=process.drip,
-        drip_sd=process.drip_sd,
-        drying_per_day=process.drying_per_day,
-        drying_sd_per_day=process.drying_sd_per_day,
-        cutting_dof=learned.nu,
-    )
+    return Posterior(mean, kappa, nu, sd**2 * (nu - 2) / nu / (1 + 1 / kappa))

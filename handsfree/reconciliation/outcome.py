@@ -6,6 +6,7 @@ from math import isfinite
 from typing import Any, Final
 
 from handsfree.reconciliation.balance import Balance
+from handsfree.reconciliation.belief import belief_json
 from handsfree.reconciliation.budget import Budget
 from handsfree.reconciliation.document_faults import grams_of
 from handsfree.reconciliation.plan import Expected
@@ -21,7 +22,8 @@ def outcome_to_json(outcome: Reconciliation) -> dict[str, Any]:
 
     Keys: `format`, `carcass`, `balance` (closes by identity), `budget` (of the unaccounted mass,
     None without a dressed weight), `verdict` (with both its error rates: `false_alarm_rate`, and
-    `noticed_g`, which is found missing at `noticed_rate`), `suspects` (most probable first), `remaining`,
+    `noticed_g`, which is found missing at `noticed_rate`), `suspects` (most probable first), `believed`
+    (where the expected losses and the usual shares came from; None where they were given), `remaining`,
     `sentence`, `spoken`, `notes`.
     """
     balance, verdict = outcome.balance, outcome.verdict
@@ -44,6 +46,7 @@ def outcome_to_json(outcome: Reconciliation) -> dict[str, Any]:
         },
         "questioned": outcome.questioned,
         "suspects": [_suspect(suspect) for suspect in outcome.suspects],
+        "believed": belief_json(outcome.belief) if outcome.belief is not None else None,
         "remaining": [_expected(item) for item in balance.remaining],
         "sentence": outcome.sentence(),
         "spoken": outcome.spoken(),

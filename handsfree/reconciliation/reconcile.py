@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from handsfree.ledger.books import Carcass
 from handsfree.reconciliation.account import Account, account_of
 from handsfree.reconciliation.balance import Balance, balance_account
+from handsfree.reconciliation.belief import Belief
 from handsfree.reconciliation.instruments import PROCESS_UNKNOWN, ProcessLoss, ScaleData
 from handsfree.reconciliation.plan import Plan
 from handsfree.reconciliation.suspects import Suspect, first_fault, probable, suspects_of
@@ -22,6 +23,8 @@ class Reconciliation:
     verdict: Verdict
     suspects: tuple[Suspect, ...]
     """Most probable first; posteriors sum to 1."""
+    belief: Belief | None = None
+    """What the expected losses and shares rest on; None where they were given from outside."""
 
     @property
     def suspect(self) -> Suspect | None:
@@ -60,6 +63,7 @@ def reconcile(
     plan: Plan | None = None,
     *,
     false_alarm_rate: float = FALSE_ALARM_RATE,
+    belief: Belief | None = None,
 ) -> Reconciliation:
     """Reconcile a carcass as it stands in the ledger's books.
 
@@ -69,8 +73,10 @@ def reconcile(
         process: What cutting and chilling are expected to take.
         plan: The cut plan, None when there is none.
         false_alarm_rate: Share of complete carcasses that the verdict may question.
+        belief: What `process` and the plan's shares rest on, to be told with the outcome.
     """
-    return reconcile_account(account_of(carcass), scales, process, plan, false_alarm_rate=false_alarm_rate)
+    outcome = reconcile_account(account_of(carcass), scales, process, plan, false_alarm_rate=false_alarm_rate)
+    return replace(outcome, belief=belief)
 
 
 def reconcile_account(

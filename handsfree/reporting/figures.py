@@ -50,5 +50,7 @@ class BalanceFigures:
     suspects: tuple[SuspectLine, ...] = ()
     """Most probable first."""
     budget: tuple[BudgetLine, ...] = ()
+    losses_from: str = ""
+    """Where the expected loss came from, as a sentence; empty where it is not known any more."""
     notes: tuple[str, ...] = ()
     """What to know about the figures, in plain sentences."""

@@ -35,4 +35,5 @@ def figures_of(reconciliation: Reconciliation) -> BalanceFigures | None:
         ),
         budget=tuple(BudgetLine(kind.value, u_mg) for kind, u_mg in budget.items() if u_mg > 0),
         notes=balance.notes,
+        losses_from=reconciliation.belief.origin() if reconciliation.belief is not None else "",
     )

@@ -67,6 +67,7 @@ def _balance(balance: BalanceFigures) -> dict[str, Any]:
         "dressed_g": format_g(balance.dressed_mg),
         "pieces_g": format_g(balance.pieces_mg),
         "process_loss_g": format_g(balance.process_loss_mg),
+        "process_loss_from": balance.losses_from,
         "unaccounted_g": format_g(balance.unaccounted_mg),
         "expanded_u_g": format_g(balance.expanded_u_mg),
         "coverage_factor": balance.coverage_factor,

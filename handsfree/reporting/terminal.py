@@ -173,6 +173,8 @@ def _balance(sheet: Sheet) -> Iterable[RenderableType]:
         yield Text("Probably:")
         for suspect in balance.suspects:
             yield Padding(_suspect(suspect), (0, 0, 0, 2))
+    if balance.losses_from:
+        yield Text(balance.losses_from)
     for note in balance.notes:
         yield Text(sentence(note))
     if balance.budget:

@@ -63,9 +63,10 @@ def _suspects(suspects: tuple[SuspectLine, ...]) -> Markup:
 def sureness_part(sheet: Sheet) -> Markup:
     """What to know about the figures, and where the uncertainty comes from."""
     balance = sheet.balance
-    if balance is None or not (balance.notes or balance.budget):
+    if balance is None or not (balance.notes or balance.budget or balance.losses_from):
         return join(())
-    lines = [element("p", sentence(note)) for note in balance.notes]
+    lines = [element("p", balance.losses_from)] if balance.losses_from else []
+    lines += [element("p", sentence(note)) for note in balance.notes]
     if balance.budget:
         sources = "; ".join(f"{line.source} {line.u_mg / 1000:.1f} g" for line in balance.budget)
         lines.append(element("p", f"Standard uncertainties behind the ±: {sources}."))

@@ -41,14 +41,22 @@ ONE_OF_EACH: tuple[e.Body, ...] = (
     piece(1, "haunch", 3_415_000, side="left"),  # entry 7
     piece(1, "", 505_000),  # entry 8
     e.PieceRenamed(8, "shank", "right", 1, "mince", "right shank", "that was"),
-    e.EntryReversed(7, "strike"),  # entry 10
-    e.EntryReversed(10, "put back"),
+    e.PlanChanged(1, "primals", "ledger plan primals"),  # entry 10
+    e.EntryReversed(10, "strike"),
     e.CallLeftUnweighed(1, "liver", "", 1, "liver"),
     e.TemperatureNoted(1, "core", "3.5"),
     e.NoteMade(1, "bloodshot"),
     e.TroubleNoted("bench", "unplugged", "cable"),
     e.CarcassParked(1),
     e.CarcassResumed(1),
-    e.CarcassClosed(1, "not explained", "20.680 kg are not accounted for", 20_680_000, 60_000),
+    e.CarcassClosed(
+        1,
+        "not explained",
+        "20.680 kg are not accounted for",
+        20_680_000,
+        60_000,
+        "not logged",
+        ({"what": "cutting", "fraction": 0.0068, "sd": 0.0043, "carcasses": 0},),
+    ),
     e.SessionEnded("asked to stop", {"rejected speech": 3, "torn": 1}),
 )

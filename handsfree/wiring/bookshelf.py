@@ -9,22 +9,24 @@ from types import TracebackType
 from typing import Self
 
 from handsfree import __version__
-from handsfree.carcass_in_hand import PlanShelf, with_containers
+from handsfree.carcass_in_hand import PlanShelf
 from handsfree.config import Config
 from handsfree.errors import EntryError
+from handsfree.experience import Experience
 from handsfree.ledger.bookkeeper import Bookkeeper
 from handsfree.ledger.books import Books, Carcass, Piece, open_books
 from handsfree.ledger.digest import rfc3339
 from handsfree.ledger.entries import Body, CarcassClosed, Entry, SessionBegan
 from handsfree.ledger.ports import Verification
 from handsfree.ledger.sqlite_store import open_ledger, read_ledger
-from handsfree.reconciliation.reconcile import Reconciliation, reconcile
+from handsfree.reconciliation.reconcile import Reconciliation
 from handsfree.reporting.files import write_text
 from handsfree.reporting.making import sheet_of
 from handsfree.reporting.reconciled import figures_of
 from handsfree.reporting.sheet import Sheet
 from handsfree.speech.vocabulary import Vocabulary
 from handsfree.wiring import scales, words
+from handsfree.wiring.schooling import schooling
 
 
 class Shelf:
@@ -105,10 +107,15 @@ def verify(ledger: Path) -> Verification:
 
 
 def reconciliation(books: Books, carcass: Carcass, config: Config) -> Reconciliation:
-    """The balance of a carcass as the books stand."""
-    plan = PlanShelf(words.vocabulary(config), config.speech.plan).plan_of(carcass)
-    known = with_containers(scales.scale_data(config.scales), books, carcass)
-    return reconcile(carcass, known, scales.process_loss(config), plan)
+    """The balance of a carcass as the books stand, with what was believed at its close."""
+    return experience(books, config).reconcile(carcass, scales.scale_data(config.scales))
+
+
+def experience(books: Books, config: Config) -> Experience:
+    """What the larder's closed carcasses have taught, by its settings."""
+    vocabulary = words.vocabulary(config)
+    plans = PlanShelf(vocabulary, config.speech.plan)
+    return Experience(books, plans, schooling(config, vocabulary, plans.default))
 
 
 def sheet(shelf: Shelf, carcass: Carcass, config: Config) -> Sheet:
@@ -146,14 +153,9 @@ def amend(ledger: Path, config: Config, amendment: Amendment) -> list[Entry]:
     vocabulary = words.vocabulary(config)
 
     def closing_of(carcass: Carcass) -> CarcassClosed:
-        found = reconciliation(books, carcass, config)
-        return CarcassClosed(
-            carcass.number,
-            found.verdict.kind.value,
-            found.sentence(),
-            found.balance.unaccounted_mg,
-            found.verdict.expanded_u_mg,
-        )
+        learned = experience(books, config)
+        found = learned.reconcile(carcass, scales.scale_data(config.scales), afresh=True)
+        return learned.closing_of(carcass, found)
 
     read_ledger(ledger).close()  # a correction to a ledger that is not there is a slip of the path
     store = open_ledger(ledger)

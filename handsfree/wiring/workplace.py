@@ -24,7 +24,7 @@ from handsfree.speech.hearing import Listener
 from handsfree.speech.messages import Utterance
 from handsfree.speech.vocabulary import Vocabulary
 from handsfree.wiring import scales as scales_wiring
-from handsfree.wiring import shares
+from handsfree.wiring.schooling import schooling
 
 #: The butcher's rhythm is learned from this many carcasses closed last: a season's habits, not a lifetime's.
 _CARCASSES_OF_HABIT = 10
@@ -83,12 +83,12 @@ def workplace(
         vocabulary,
         plans,
         scales=scales_wiring.scale_data(scales),
-        process=scales_wiring.process_loss(config),
+        schooling=schooling(config, vocabulary, plans.default),
         by=occasion.butcher,
     )
     pairing_settings = replace(scales_wiring.pairing_settings(scales), questions=config.answers.questions)
     rhythm = learn(lags_s(books, store.closed(_CARCASSES_OF_HABIT)), pairing_settings)
-    learned = shares.of_history(books, store, vocabulary, plans.default)
+    learned = clerk.experience.taught().shares
     recorder = Recorder(
         clerk,
         Pairing(BooksInHand(books, plans, vocabulary, learned), pairing_settings, rhythm),

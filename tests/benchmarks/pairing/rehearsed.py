@@ -58,6 +58,7 @@ from handsfree.weighing.capture import CaptureTransport, read_scale_csv
 from handsfree.weighing.ports import Chunk, Lost
 from handsfree.wiring import hearing, scales, words
 from handsfree.wiring.rehearsing import Wish, make
+from handsfree.wiring.schooling import schooling
 
 LEVELS_DB = (20.0, 10.0, 5.0)
 RHYTHMS = {
@@ -240,7 +241,7 @@ def paired(case: Case, utterances: list[Utterance], settings: PairingSettings | 
         vocabulary,
         plans,
         scales=scales.scale_data(known),
-        process=scales.process_loss(config()),
+        schooling=schooling(config(), vocabulary, plans.default),
     )
     chosen = scales.pairing_settings(known)
     if settings is not None:

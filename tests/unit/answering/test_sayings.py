@@ -97,6 +97,15 @@ def test_a_piece_put_back_is_said_to_be_back(larder: Larder) -> None:
     assert said == Saying(Tone.CORRECTED, "put back, left haunch, four point one three five")
 
 
+def test_a_change_of_plan_taken_back_says_which_plan_holds_now(larder: Larder) -> None:
+    larder.post(e.PlanChanged(1, "block"))
+    larder.post(e.PlanChanged(1, "primals"))
+    said = larder.answer(e.EntryReversed(3, "struck by voice"))
+    assert said == Saying(Tone.CORRECTED, "now plan block")
+    said = larder.answer(e.EntryReversed(4, "put back by voice"))
+    assert said == Saying(Tone.CORRECTED, "now plan primals")
+
+
 def test_a_renamed_piece_is_said_as_it_is_now(larder: Larder) -> None:
     larder.post(piece("shank", "right", 460))
     said = larder.answer(e.PieceRenamed(2, "flank", "right", 1, "mince", "right flank", "by voice"))
@@ -127,6 +136,7 @@ def test_naming_an_unnamed_weight_is_answered_like_a_piece(larder: Larder) -> No
         (e.CarcassResumed(1), Saying(Tone.NOTED, "carcass four one seven again")),
         (e.TemperatureNoted(1, "core", "4.2"), Saying(Tone.NOTED, "core four point two")),
         (e.NoteMade(1, "bruised"), Saying(Tone.NOTED, "bruised")),
+        (e.PlanChanged(1, "primals"), Saying(Tone.NOTED, "plan primals")),
     ],
 )
 def test_instructions_are_answered_in_few_words(larder: Larder, body: e.Body, said: Saying) -> None:
@@ -201,7 +211,7 @@ def test_every_kind_of_entry_is_answered_or_known_to_be_silent() -> None:
         if saying_of(entry, larder.books) is not None:
             answered.add(type(entry.body))
     # The invented carcass has most kinds; the rest are in the table above.
-    rest = {e.WeighingTurned, e.CarcassParked, e.CarcassResumed, e.TroubleNoted}
+    rest = {e.WeighingTurned, e.CarcassParked, e.CarcassResumed, e.TroubleNoted, e.PlanChanged}
     assert answered | rest | silent == set(e.BODIES.values())
 
 

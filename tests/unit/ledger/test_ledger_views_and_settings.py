@@ -19,7 +19,7 @@ from handsfree.testing.ledger_entries import ONE_OF_EACH, POSTED_AT, piece
 #: A second and third carcass: parked by opening another, closed and opened again, pieces struck,
 #: put back, struck again and renamed twice.
 MORE: tuple[e.Body, ...] = (
-    e.CarcassOpened(2),  # 20
+    e.CarcassOpened(2, plan="block"),  # 20
     piece(2, "neck", 400_000),
     e.CarcassDescribed(2, tag="12", species="roe deer"),
     e.CarcassOpened(3, "13"),  # 23: parks 2
@@ -35,10 +35,16 @@ MORE: tuple[e.Body, ...] = (
     e.CarcassClosed(3, "explained", "all there", 0, 1),
     e.CarcassResumed(1),  # opens a closed one again
     e.CarcassDescribed(3, tag="14"),
+    e.PlanChanged(2, "primals"),  # 36
+    e.PlanChanged(2, "block"),
+    e.EntryReversed(36, "strike"),  # 38: an older change, the newer still holds
+    e.EntryReversed(37, "strike"),  # as it was opened
+    e.EntryReversed(38, "put back"),  # 40
+    e.CarcassDescribed(2, plan="block"),
 )
 
 
-@pytest.mark.parametrize("count", [1, 3, 19, 20, 23, 28, 29, 30, 33, 34, 35])
+@pytest.mark.parametrize("count", [1, 3, 10, 19, 20, 23, 28, 29, 30, 33, 34, 35, 36, 37, 38, 39, 40, 41])
 def test_the_views_say_what_the_books_say(tmp_path: Path, count: int) -> None:
     path = tmp_path / "ledger.db"
     with closing(open_ledger(path)) as store:
@@ -112,13 +118,17 @@ def test_a_ledger_at_an_earlier_version_is_brought_up_with_its_entries(tmp_path:
     db = Database(path)
     for view in ("carcasses", "pieces"):
         db.execute(f"DROP VIEW {view}")
+    db.execute("DROP INDEX piece_by_names")
+    for column in ("cut", "destination", "scale", "butcher", "count"):
+        db.execute(f"ALTER TABLE entry DROP COLUMN {column}")
     db["_sqlite_migrations"].delete_where("name <> 'entries'")
     db.execute("PRAGMA user_version = 1")
     db.close()
     with closing(open_ledger(path)) as store:
         assert list(store.entries()) == made
         assert store._db.view_names() == ["pieces", "carcasses"]
-        assert [m.name for m in migrations.applied(store._db)] == ["entries", "views", "readings"]
+        names = [m.name for m in migrations.applied(store._db)]
+        assert names == ["entries", "views", "readings", "plans", "season"]
 
 
 def test_a_migration_that_fails_leaves_nothing_of_itself() -> None:

@@ -69,3 +69,22 @@ def test_nine_in_ten_next_pieces_lie_in_the_interval_that_says_so() -> None:
         inside += abs(rng.gauss(mean, variance**0.5) - found.mean) <= reach
     assert inside / 2000 == pytest.approx(0.90, abs=0.02)
     assert exp(prior.mean) == pytest.approx(0.09)
+
+
+def test_the_usual_loss_stands_until_five_carcasses_were_seen() -> None:
+    assert loss_after(PROCESS_BY_HAND, [0.02] * 4, [0.03] * 4) == PROCESS_BY_HAND
+    # By hand: worth two at 0.35 %, five at 1 %; nu = 4 + 5, and the sum of squares is
+    # 4 v + (2 x 5/7) (0.65 %)^2 with v = (0.12 %)^2 (4-2)/4 / (1 + 1/2).
+    learned = loss_after(PROCESS_BY_HAND, [0.01] * 5)
+    assert learned.cutting == pytest.approx((2 * 0.0035 + 5 * 0.01) / 7)
+    variance = (4 * 0.0012**2 / 3 + 10 / 7 * 0.0065**2) / 9
+    assert learned.cutting_sd == pytest.approx((variance * (1 + 1 / 7)) ** 0.5)
+    assert (learned.cutting_dof, learned.carcasses, learned.hot_carcasses) == (9, 5, 0)
+    assert learned.chill == PROCESS_BY_HAND.chill
+
+
+def test_chilling_is_learned_by_itself() -> None:
+    learned = loss_after(PROCESS_BY_HAND, [], [0.024] * 6)
+    assert learned.chill == pytest.approx((2 * 0.017 + 6 * 0.024) / 8)
+    assert (learned.chill_dof, learned.hot_carcasses, learned.carcasses) == (10, 6, 0)
+    assert learned.cutting == PROCESS_BY_HAND.cutting
