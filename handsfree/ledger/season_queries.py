@@ -12,7 +12,7 @@ from typing import Final
 
 from handsfree.ledger.queries import LIFE
 
-#: The closings that stand, in order.
+#: The closings that stand.
 CLOSINGS: Final = f"""
 WITH shut AS (
   SELECT carcass, kind, max(seq) AS seq FROM entry WHERE kind IN {LIFE} GROUP BY carcass
@@ -25,19 +25,20 @@ SELECT c.seq, c.carcass, c.posted_at,
     ('CarcassDescribed', 'PlanChanged', 'DressedWeightTaken', 'PieceEntered', 'CallLeftUnweighed'))
 FROM shut CROSS JOIN entry AS c ON c.seq = shut.seq
 WHERE shut.kind = 'CarcassClosed' AND c.posted_at >= ? AND (? = '' OR c.posted_at < ?)
-ORDER BY c.seq
 """
 
-#: What was said of carcasses whose numbers lie between two, in order.
+#: What was said of carcasses whose numbers lie between two: at the opening, and later, in order.
+OPENED: Final = "SELECT carcass, tag FROM entry WHERE kind = 'CarcassOpened' AND carcass BETWEEN ? AND ?"
+
 DESCRIBED: Final = """
 SELECT carcass, tag,
   json_extract(body, '$.species'), json_extract(body, '$.sex'), json_extract(body, '$.skin')
-FROM entry WHERE kind IN ('CarcassOpened', 'CarcassDescribed') AND carcass BETWEEN ? AND ? ORDER BY seq
+FROM entry WHERE kind = 'CarcassDescribed' AND carcass BETWEEN ? AND ? ORDER BY carcass, seq
 """
 
 DRESSED: Final = """
 SELECT carcass, mass_mg FROM entry
-WHERE kind = 'DressedWeightTaken' AND carcass BETWEEN ? AND ? ORDER BY seq
+WHERE kind = 'DressedWeightTaken' AND carcass BETWEEN ? AND ? ORDER BY carcass, seq
 """
 
 #: Every entry that takes back, puts back or renames, in order, with what it is about in the end: a

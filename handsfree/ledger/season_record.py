@@ -6,7 +6,9 @@ Figures are kept in columns, since ten years hold a million weighings.
 from __future__ import annotations
 
 from array import array
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
+from itertools import compress
 from typing import NamedTuple, Protocol
 
 
@@ -49,6 +51,16 @@ class Weighings:
     mass_mg: array[int]
     """Net mass of the weighing."""
 
+    def only(self, numbers: Collection[int]) -> Weighings:
+        """Those of these carcasses."""
+        return self.picked([number in numbers for number in self.carcass])
+
+    def picked(self, kept: Sequence[bool]) -> Weighings:
+        """Those whose row is marked."""
+        columns = (self.carcass, self.count, self.mass_mg)
+        picked = (array("q", compress(column, kept)) for column in columns)
+        return Weighings(self.cut, self.destination, self.scale, self.by, *picked)
+
 
 @dataclass(frozen=True, slots=True)
 class ClosedSeason:
@@ -58,6 +70,14 @@ class ClosedSeason:
     """In order of closing."""
     weighings: tuple[Weighings, ...]
     """Ordered by cut, destination, scale and who cut it; struck pieces are in none."""
+
+    def only(self, numbers: Collection[int]) -> ClosedSeason:
+        """These carcasses."""
+        weighings = (each.only(numbers) for each in self.weighings)
+        return ClosedSeason(
+            tuple(carcass for carcass in self.carcasses if carcass.number in numbers),
+            tuple(each for each in weighings if each.carcass),
+        )
 
 
 class SeasonRecord(Protocol):
@@ -87,11 +107,11 @@ class Weighing(NamedTuple):
     by: str
     seq: int
     carcass: int
-    count: int
+    pieces: int
     mass_mg: int
 
 
-def in_columns(rows: list[Weighing]) -> tuple[Weighings, ...]:
+def in_columns(rows: Iterable[Weighing]) -> tuple[Weighings, ...]:
     """Single weighings gathered under their names."""
     gathered: dict[tuple[str, str, str, str], Weighings] = {}
     for row in sorted(rows):
@@ -100,6 +120,6 @@ def in_columns(rows: list[Weighing]) -> tuple[Weighings, ...]:
             gathered[names] = Weighings(*names, array("q"), array("q"), array("q"))
         into = gathered[names]
         into.carcass.append(row.carcass)
-        into.count.append(row.count)
+        into.count.append(row.pieces)
         into.mass_mg.append(row.mass_mg)
     return tuple(gathered.values())

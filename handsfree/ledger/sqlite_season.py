@@ -9,7 +9,6 @@ from bisect import bisect_left
 from collections import defaultdict
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
-from itertools import compress
 from typing import Any
 
 from handsfree.ledger import season_queries as sql
@@ -25,7 +24,7 @@ def closed_between(db: sqlite3.Connection, since: str, before: str) -> ClosedSea
     Raises:
         sqlite3.Error: As SQLite says.
     """
-    closings = db.execute(sql.CLOSINGS, (since, before, before)).fetchall()
+    closings = sorted(db.execute(sql.CLOSINGS, (since, before, before)))  # by entry
     if not closings:
         return ClosedSeason((), ())
     numbers = {row[1] for row in closings}
@@ -40,7 +39,7 @@ def closed_between(db: sqlite3.Connection, since: str, before: str) -> ClosedSea
         return ClosedSeason(carcasses, in_columns(rows))
     weighings = _by_names(db, span, corrected.entered)
     if len(numbers) < span[1] - span[0] + 1:
-        weighings = (_only(each, numbers) for each in weighings)
+        weighings = (each.only(numbers) for each in weighings)
     return ClosedSeason(carcasses, _merged(weighings, rows))
 
 
@@ -58,18 +57,21 @@ class _Corrected:
 def _carcasses(
     db: sqlite3.Connection, closings: Iterable[Any], span: _Span, corrections: Iterable[Any]
 ) -> Iterator[ClosedCarcass]:
-    said: dict[int, list[str]] = {}
-    for carcass, *values in db.execute(sql.DESCRIBED, span):
-        known = said.setdefault(carcass, ["", "", "", ""])
-        for place, value in enumerate(values):
-            if value is not None:
-                known[place] = value
+    said = {number: (tag, "", "", "") for number, tag in db.execute(sql.OPENED, span)}
+    for number, *values in db.execute(sql.DESCRIBED, span):
+        old = said[number]
+        tag, species, sex, skin = (a if a is not None else b for a, b in zip(values, old, strict=True))
+        said[number] = (tag, species, sex, skin)
     dressed = dict(db.execute(sql.DRESSED, span).fetchall())
     touched = {row[4]: row[0] for row in corrections}  # the last one of each carcass
     for seq, number, posted_at, verdict, sentence, suspect, unaccounted_mg, later in closings:
+        tag, species, sex, skin = said[number]
         yield ClosedCarcass(
             number,
-            *said[number],
+            tag,
+            species,
+            sex,
+            skin,
             posted_at,
             dressed.get(number),
             verdict,
@@ -99,8 +101,8 @@ def _corrected(db: sqlite3.Connection, corrections: Iterable[Any]) -> _Corrected
         found.numbers.add(row.seq)
         found.entered[row[:4]].append(row)
         if row.seq not in struck:
-            cut, destination, count = renamed.get(row.seq, (row.cut, row.destination, row.count))
-            found.standing.append(row._replace(cut=cut, destination=destination, count=count))
+            cut, destination, count = renamed.get(row.seq, (row.cut, row.destination, row.pieces))
+            found.standing.append(row._replace(cut=cut, destination=destination, pieces=count))
     return found
 
 
@@ -123,27 +125,12 @@ def _less(weighings: Weighings, rows: Iterable[Weighing]) -> Weighings:
     for row in rows:
         place = bisect_left(weighings.carcass, row.carcass)
         while place < len(kept) and weighings.carcass[place] == row.carcass:
-            alike = (weighings.count[place], weighings.mass_mg[place]) == (row.count, row.mass_mg)
+            alike = (weighings.count[place], weighings.mass_mg[place]) == (row.pieces, row.mass_mg)
             if alike and kept[place]:
                 kept[place] = False
                 break
             place += 1
-    return _picked(weighings, kept)
-
-
-def _only(weighings: Weighings, numbers: set[int]) -> Weighings:
-    return _picked(weighings, [number in numbers for number in weighings.carcass])
-
-
-def _picked(weighings: Weighings, kept: list[bool]) -> Weighings:
-    columns = (weighings.carcass, weighings.count, weighings.mass_mg)
-    return Weighings(
-        weighings.cut,
-        weighings.destination,
-        weighings.scale,
-        weighings.by,
-        *(array("q", compress(column, kept)) for column in columns),
-    )
+    return weighings.picked(kept)
 
 
 def _names(db: sqlite3.Connection) -> list[_Names]:

@@ -143,8 +143,11 @@ def cusum(
     above, below = [], []
     high = low = 0.0
     for value in values:
-        high = min(ceiling, max(0.0, high + value - target - slack))
-        low = min(ceiling, max(0.0, low + target - slack - value))
+        off = value - target
+        high += off - slack
+        high = 0.0 if high < 0 else min(high, ceiling)
+        low -= off + slack
+        low = 0.0 if low < 0 else min(low, ceiling)
         above.append(high)
         below.append(low)
     return Cusum(tuple(above), tuple(below), limit)

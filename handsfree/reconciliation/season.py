@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Collection, Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from enum import StrEnum
-from typing import Final, TypeVar
+from typing import TypeVar
 
 import numpy as np
 
@@ -34,13 +34,6 @@ class Figure(StrEnum):
     """What was not accounted for."""
     MEAT = "yield"
     """Meat, without bone and waste."""
-
-
-#: How a value is had from a carcass.
-_VALUE: Final[Mapping[Figure, Callable[[CarcassFigures], float | None]]] = {
-    Figure.LOSS: lambda carcass: carcass.loss,
-    Figure.MEAT: lambda carcass: carcass.meat,
-}
 
 
 @dataclass(frozen=True, slots=True)
@@ -189,11 +182,10 @@ def _watched(
     places: Sequence[int],
     rules: SeasonRules,
 ) -> Watched:
-    of = _VALUE[figure]
     having = [
-        (place, value, figures.carcasses[place])
-        for place in places
-        if (value := of(figures.carcasses[place])) is not None
+        (place, value, carcass)
+        for place, carcass in zip(places, map(figures.carcasses.__getitem__, places), strict=True)
+        if (value := carcass.loss if figure is Figure.LOSS else carcass.meat) is not None
     ]
     values = [value for _, value, _ in having]
     usable = [carcass.doubt is Doubt.NONE for _, _, carcass in having]

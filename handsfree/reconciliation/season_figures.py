@@ -39,6 +39,9 @@ class Doubt(StrEnum):
     IN_SKIN = "weighed in skin"
 
 
+_JUDGED: Final = (Doubt.SUSPECT, Doubt.NOT_EXPLAINED, Doubt.UNNAMED)
+
+
 class CarcassFigures(NamedTuple):
     """One closed carcass; shares are of its dressed weight."""
 
@@ -61,7 +64,7 @@ class CarcassFigures(NamedTuple):
     @property
     def judged(self) -> bool:
         """Whether it is held against the usual: a corrected one's balance is not that of its pieces."""
-        return self.doubt not in {Doubt.CORRECTED, Doubt.NO_DRESSED_WEIGHT, Doubt.IN_SKIN}
+        return not self.doubt or self.doubt in _JUDGED
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,13 +163,15 @@ def _whose(masses: Mapping[str, Column], count: int) -> list[str]:
 
 
 def _months(carcasses: Sequence[ClosedCarcass], zone: tzinfo) -> list[str]:
-    hours: dict[str, str] = {}  # an hour lies in one month, in every zone but the strangest
+    known: dict[str, str] = {}
     found = []
     for carcass in carcasses:
-        hour = carcass.closed_at[:13]
-        if hour not in hours:
-            hours[hour] = _month(carcass.closed_at, zone)
-        found.append(hours[hour])
+        at = carcass.closed_at
+        # No zone is a day off: only about the turn of a month does the hour matter.
+        key = at[:7] if "02" <= at[8:10] <= "27" else at[:13]
+        if key not in known:
+            known[key] = _month(at, zone)
+        found.append(known[key])
     return found
 
 

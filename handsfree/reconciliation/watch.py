@@ -8,9 +8,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from math import isfinite
 from statistics import fmean
 from typing import Final
+
+import numpy as np
 
 from handsfree.reconciliation.control_charts import (
     D2_OF_TWO,
@@ -119,15 +120,13 @@ def usual_of(
 
 def watched(values: Sequence[float], judged: Sequence[bool], usual: Usual) -> Watch:
     """All carcasses held against the usual: phase II."""
-    assert all(isfinite(value) for value in values)
     order = tuple(place for place, good in enumerate(judged) if good)
     chosen = [values[place] for place in order]
     centre, sigma = usual.centre, usual.sigma
-    near = [min(max(value, centre - _FAR * sigma), centre + _FAR * sigma) for value in chosen]
-    averages = ewma(near, centre, sigma, weight=WEIGHT, reach=REACH)
-    sums = cusum(
-        [(value - centre) / sigma for value in near], 0.0, slack=SLACK, limit=LIMIT, ceiling=2 * LIMIT
-    )
+    near = np.clip(chosen, centre - _FAR * sigma, centre + _FAR * sigma)
+    averages = ewma(near.tolist(), centre, sigma, weight=WEIGHT, reach=REACH)
+    scaled = ((near - centre) / sigma).tolist()
+    sums = cusum(scaled, 0.0, slack=SLACK, limit=LIMIT, ceiling=2 * LIMIT)
     ranges = moving_ranges(chosen)
     widest = D4_OF_TWO * D2_OF_TWO * sigma
     line = (centre,) * len(values)

@@ -124,19 +124,26 @@ class SeasonRecordContract(ABC):
         ]
 
     def test_corrections_after_the_closing_are_told(self) -> None:
-        opened = [e.CarcassOpened(1), piece(1, "neck", 700_000), piece(1, "loin", 700_000), shut(1)]
-        for later in (
+        opened: list[e.Body] = [
+            e.CarcassOpened(1),
+            piece(1, "neck", 700_000),
+            piece(1, "loin", 700_000),
+            shut(1),
+        ]
+        laters: list[e.Body] = [
             piece(1, "rump", 300_000),
             e.EntryReversed(2, "strike"),
             e.PieceRenamed(3, "rump", "", 1, "prime", "", ""),
             e.CarcassDescribed(1, sex="doe"),
             e.DressedWeightTaken(1, 25_000_000, 1.0, 5000, "rail", "25.000 kg"),
-        ):
+        ]
+        for later in laters:
             assert [c.changed for c in self.whole(*opened, later).carcasses] == [True], later
-            again = (*opened, later, e.CarcassResumed(1), shut(1))
+            again: list[e.Body] = [*opened, later, e.CarcassResumed(1), shut(1)]
             assert [c.changed for c in self.whole(*again).carcasses] == [False], later
-        put_back = (*opened[:3], e.EntryReversed(2, "strike"), shut(1), e.EntryReversed(4, "put back"))
-        assert [c.changed for c in self.whole(*put_back).carcasses] == [True]
+        struck = e.EntryReversed(2, "strike")
+        put_back = self.whole(*opened[:3], struck, shut(1), e.EntryReversed(4, "put back"))
+        assert [c.changed for c in put_back.carcasses] == [True]
         assert [c.changed for c in self.whole(*opened, e.NoteMade(1, "kept")).carcasses] == [False]
 
     def test_only_what_was_closed_between_the_two_moments_comes_in_order_of_closing(self) -> None:
