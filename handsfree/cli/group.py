@@ -7,7 +7,19 @@ import sys
 import click
 
 from handsfree import __version__
-from handsfree.cli import board, books, machine, plumbing, rehearsals, scale, sessions, shares, voices, words
+from handsfree.cli import (
+    board,
+    books,
+    machine,
+    plumbing,
+    rehearsals,
+    scale,
+    season,
+    sessions,
+    shares,
+    voices,
+    words,
+)
 from handsfree.errors import HandsfreeError
 
 
@@ -31,7 +43,7 @@ def group() -> None:
     """
 
 
-for _module in (sessions, board, books, shares, words, voices, rehearsals, plumbing, scale, machine):
+for _module in (sessions, board, books, season, shares, words, voices, rehearsals, plumbing, scale, machine):
     for _verb in _module.VERBS:
         group.add_command(_verb)
 

@@ -56,6 +56,14 @@ def percent(fraction: float | None) -> str:
     return str(tenths).replace("-", "−")
 
 
+def fine_percent(fraction: float | None) -> str:
+    """Two decimals of a percentage without the sign, for what is small: "0.07", "" for none."""
+    if fraction is None:
+        return ""
+    text = f"{100 * fraction:.2f}"
+    return text.replace("-", "−") if float(text) else "0.00"
+
+
 def chance(probability: float) -> str:
     """A probability in whole percent, never claimed to be certain: "93", ">99", "<1"."""
     whole = round(probability * 100)
@@ -81,6 +89,15 @@ def day(posted_at: str, zone: tzinfo) -> str:
     """The day of an RFC 3339 stamp in a zone: "2025-10-14"; the text itself when it is none."""
     stamp = _parse(posted_at)
     return f"{stamp.astimezone(zone):%Y-%m-%d}" if stamp else plain(posted_at)
+
+
+def long_day(posted_at: str, zone: tzinfo) -> str:
+    """The day of an RFC 3339 stamp in a zone, for sentences: "14 October 2025"."""
+    stamp = _parse(posted_at)
+    if not stamp:
+        return plain(posted_at)
+    local = stamp.astimezone(zone)
+    return f"{local.day} {_MONTHS[local.month - 1]} {local.year}"
 
 
 # Written out here because strftime's month names follow the locale of the machine.

@@ -16,6 +16,7 @@ from handsfree.reconciliation.price_list import PriceList, read_price_list
 from handsfree.reconciliation.season import By, Figure, Season, SeasonRules, season_of
 from handsfree.reconciliation.season_figures import figures_of_season
 from handsfree.reconciliation.watch import Usual
+from handsfree.reporting.season_pictures import draw_season
 from handsfree.wiring import words
 
 #: Kind of a cut, in the cut lists, that is a portion.
@@ -86,6 +87,16 @@ def season(
         prices=found,
     )
     return Told(made, config.larder.name, since, until, species, found, zone)
+
+
+def draw(told: Told, folder: Path) -> list[Path]:
+    """Write the pictures of a season into a folder; the files.
+
+    Raises:
+        EngineUnavailableError: matplotlib is not installed.
+        ReportError: They cannot be written.
+    """
+    return draw_season(told.season, folder, told.zone)
 
 
 def _utc(day: date | None, zone: tzinfo) -> str:
