@@ -126,6 +126,10 @@ class BooksInHand:
         container = self._books.containers.get(scale)
         return container.mass_mg if container else None
 
+    def known_trays_mg(self) -> tuple[int, ...]:
+        """Masses of the trays known from earlier, on whatever scale."""
+        return tuple(sorted({tray.mass_mg for tray in self._books.trays if tray.mass_mg > 0}))
+
     def is_complete(self, call: Call) -> bool:
         """Whether the plan's pieces of this cut and side are all in already."""
         carcass = self._books.carcass

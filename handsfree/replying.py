@@ -10,7 +10,15 @@ from handsfree.answering.sayings import saying_of
 from handsfree.carcass_in_hand import PlanShelf
 from handsfree.clerk import Outcome
 from handsfree.ledger.books import Books
-from handsfree.pairing.messages import NO_CARCASS, Instruction, Question, SpeechRefused
+from handsfree.pairing.messages import (
+    NO_CARCASS,
+    Instruction,
+    LoadPassed,
+    PassingReason,
+    Question,
+    SpeechRefused,
+    TrayWithdrawn,
+)
 from handsfree.speech.meaning import Verb
 
 
@@ -41,6 +49,11 @@ class Replies:
             return [enquiries.refused(outcome.refused)]
         if isinstance(outcome.cause, SpeechRefused) and outcome.cause.why == NO_CARCASS:
             return [enquiries.no_carcass()]
+        if isinstance(outcome.cause, LoadPassed):
+            known = outcome.cause.reason is PassingReason.KNOWN_TRAY
+            return [enquiries.tray_put_back()] if known else []
+        if isinstance(outcome.cause, TrayWithdrawn):
+            return []  # the piece that it was is read back
         if isinstance(outcome.cause, Question):
             return [enquiries.question(outcome.cause, self._books, in_grams=self._manner.in_grams)]
         verdict = outcome.reconciliation.spoken() if outcome.reconciliation else ""

@@ -19,7 +19,9 @@ def question(asked: Question, books: Books | None = None, *, in_grams: bool = Fa
     With the books, a cut that is there already is asked for as "second left haunch, yes or no?".
     """
     options = [_call(option) for option in asked.options]
-    if asked.kind is QuestionKind.WHAT_WAS_THAT or not options:
+    if asked.kind is QuestionKind.TRAY:
+        text = f"tray, {mass_words(asked.net_mg, in_grams=in_grams)}, yes or no?"
+    elif asked.kind is QuestionKind.WHAT_WAS_THAT or not options:
         text = f"what was that, {mass_words(asked.net_mg, in_grams=in_grams)}?"
     elif asked.kind is QuestionKind.CONFIRM:
         text = f"{_ordinal(asked.options[0], books)}{options[0]}, yes or no?"
@@ -46,6 +48,11 @@ def refused(why: str) -> Saying:
 def no_carcass() -> Saying:
     """Something was weighed or asked for and no carcass is open."""
     return refused("no carcass open")
+
+
+def tray_put_back() -> Saying:
+    """A load was taken for the tray that stood here before."""
+    return Saying(Tone.NOTED, "tray")
 
 
 def no_settled_weight() -> Saying:

@@ -15,6 +15,9 @@ from handsfree.ledger import entries as e
 from handsfree.ledger.carcass import Carcass, CarcassState, Piece, PlanSet
 from handsfree.ledger.ports import History, LedgerStore
 
+#: So many containers are remembered; a larder has a few kinds of tray.
+KNOWN_TRAYS = 12
+
 __all__ = ["Books", "Carcass", "CarcassState", "Piece", "open_books"]
 
 
@@ -33,6 +36,8 @@ class Books:
         """Number of the open carcass in hand, None when there is none."""
         self.containers: dict[str, e.ContainerSet] = {}
         """The container standing on each scale, by scale name."""
+        self.trays: tuple[e.ContainerSet, ...] = ()
+        """The containers known from earlier, the latest last, each mass of each scale once."""
         self.direction: str = "putting on"
         self.last_seq: int = 0
         self.last_number: int = 0
@@ -129,6 +134,7 @@ class Books:
         other.carcasses = dict(self.carcasses)
         other.current = self.current
         other.containers = dict(self.containers)
+        other.trays = self.trays
         other.direction = self.direction
         other.last_seq = self.last_seq
         other.last_number = self.last_number
@@ -244,6 +250,9 @@ class Books:
     @_apply.register
     def _(self, body: e.ContainerSet, entry: e.Entry) -> None:
         self.containers[body.scale] = body
+        same = (body.scale, body.mass_mg)
+        others = [each for each in self.trays if (each.scale, each.mass_mg) != same]
+        self.trays = (*others, body)[-KNOWN_TRAYS:]
 
     @_apply.register
     def _(self, body: e.WeighingTurned, entry: e.Entry) -> None:

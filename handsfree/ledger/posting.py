@@ -15,7 +15,14 @@ from handsfree.ledger.books import Books, Carcass
 from handsfree.ledger.instructions import carry_out
 from handsfree.ledger.naming import in_hand, rename, resolve
 from handsfree.pairing.fusion import Reading
-from handsfree.pairing.messages import CallUnweighed, Decision, Instruction, Method, PieceWeighed
+from handsfree.pairing.messages import (
+    CallUnweighed,
+    Decision,
+    Instruction,
+    Method,
+    PieceWeighed,
+    TrayWithdrawn,
+)
 from handsfree.speech.meaning import Call, Verb
 
 SPOKEN = "spoken"
@@ -128,3 +135,10 @@ def _(decision: Instruction, books: Books, rules: Rules) -> list[e.Body]:
     if decision.command.verb is Verb.CLOSE_CARCASS:
         return [rules.closing_of(in_hand(books))]
     return carry_out(decision, books, rules.destination_of)
+
+
+@_post.register
+def _(decision: TrayWithdrawn, books: Books, _rules: Rules) -> list[e.Body]:
+    wrong = books.containers.get(decision.scale)
+    before = [each for each in books.trays if each.scale == decision.scale and each != wrong]
+    return [before[-1] if before else e.ContainerSet(decision.scale, 0, "no container")]

@@ -28,7 +28,8 @@ PAGE = f"SELECT {COLUMNS} FROM entry WHERE seq > ? ORDER BY seq LIMIT ?"
 PICKED = f"SELECT {COLUMNS} FROM entry WHERE seq IN (SELECT value FROM json_each(?)) ORDER BY seq"
 
 #: Numbers of the entries that suffice to go on working: all about the unfinished carcasses, the
-#: container on each scale, the way of weighing, and (for who is open, who is parked, and the next
+#: container on each scale and the latest of other masses (as many as
+#: `books.KNOWN_TRAYS`), the way of weighing, and (for who is open, who is parked, and the next
 #: number) the lives of the carcasses that anything happened to since the oldest unfinished one was
 #: opened, and of the one opened last.
 WORKING = f"""
@@ -45,6 +46,10 @@ WITH RECURSIVE
 SELECT seq FROM life WHERE carcass IN (SELECT carcass FROM recent)
 UNION SELECT seq FROM about
 UNION SELECT max(seq) FROM entry WHERE kind = 'ContainerSet' GROUP BY json_extract(body, '$.scale')
+UNION SELECT seq FROM (
+  SELECT max(seq) AS seq FROM entry WHERE kind = 'ContainerSet'
+  GROUP BY json_extract(body, '$.scale'), json_extract(body, '$.mass_mg') ORDER BY 1 DESC LIMIT 12
+)
 UNION SELECT max(seq) FROM entry WHERE kind = 'WeighingTurned'
 ORDER BY seq
 """

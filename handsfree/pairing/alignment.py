@@ -24,8 +24,8 @@ class Costs:
 
     skip_call: float | Sequence[float]
     """Leaving one call unpaired: one figure for all, or one for each."""
-    skip_weight: float
-    """Leaving one weight unpaired."""
+    skip_weight: float | Sequence[float]
+    """Leaving one weight unpaired: one figure for all, or one for each."""
     swap: float = -2.0
     """Added for the one crosswise pairing allowed."""
     crossed: float = -4.0
@@ -66,7 +66,7 @@ def align(
         costs: Log scores of skips and of the swap.
         to_come: Log scores of leaving the last ones for partners that are still to come.
     """
-    skips = _each(costs.skip_call, calls)
+    skips = _each(costs.skip_call, calls), _each(costs.skip_weight, weights)
     # best[i][j][s]: calls[:i] against weights[:j], s = whether the swap is spent.
     best = [[[-inf, -inf] for _ in range(weights + 1)] for _ in range(calls + 1)]
     back: dict[tuple[int, int, int], tuple[tuple[int, int, int], tuple[tuple[int, int], ...]]] = {}
@@ -95,7 +95,7 @@ def _rests(calls: int, weights: int, costs: Costs, to_come: ToCome) -> Callable[
     """The best score of calls from i and weights from j on when none of them is paired any more."""
     call_left, call_skipped = _from_the_end(to_come.calls or [-inf] * calls, _each(costs.skip_call, calls))
     weight_left, weight_skipped = _from_the_end(
-        to_come.weights or [-inf] * weights, [costs.skip_weight] * weights
+        to_come.weights or [-inf] * weights, _each(costs.skip_weight, weights)
     )
 
     def rest(i: int, j: int) -> float:
@@ -123,15 +123,15 @@ def _from_the_end(left: Sequence[float], skips: Sequence[float]) -> tuple[list[f
 
 
 def _steps(
-    state: tuple[int, int, int], score: Score, costs: Costs, skips: Sequence[float]
+    state: tuple[int, int, int], score: Score, costs: Costs, skips: tuple[Sequence[float], Sequence[float]]
 ) -> list[tuple[tuple[int, int, int], float, tuple[tuple[int, int], ...]]]:
     """The ways to arrive at state (i, j, s): predecessor, gain, pairs made."""
     i, j, s = state
     steps: list[tuple[tuple[int, int, int], float, tuple[tuple[int, int], ...]]] = []
     if i:
-        steps.append(((i - 1, j, s), skips[i - 1], ()))
+        steps.append(((i - 1, j, s), skips[0][i - 1], ()))
     if j:
-        steps.append(((i, j - 1, s), costs.skip_weight, ()))
+        steps.append(((i, j - 1, s), skips[1][j - 1], ()))
     if i and j:
         steps.append(((i - 1, j - 1, s), score(i - 1, j - 1), ((i - 1, j - 1),)))
     if s and i >= 2 and j >= 2:

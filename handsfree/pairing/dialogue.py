@@ -60,7 +60,7 @@ class Dialogue:
         """Whether this call answers the open question rather than naming the next piece.
 
         "Which?" takes one of its options; "a second left shoulder?" takes the same cut, either
-        side. "What was that?" takes nothing here: the call is paired with the weight as usual.
+        side. "What was that?" and "tray?" take nothing here: the call is paired with the weight as usual.
         """
         if self.open is None:
             return False
@@ -70,5 +70,5 @@ class Dialogue:
                 return any((call.cut, call.side) == (o.cut, o.side) for o in question.options)
             case QuestionKind.CONFIRM:
                 return any(call.cut == option.cut for option in question.options)
-            case QuestionKind.WHAT_WAS_THAT:
+            case QuestionKind.WHAT_WAS_THAT | QuestionKind.TRAY:
                 return False

@@ -51,6 +51,10 @@ class Judge:
         """Log likelihoods of its being a call, and of its being none; see `Fusion.standing`."""
         return self._fusion.standing(said.utterance)
 
+    def may_be(self, call: Call, weight: Weight) -> bool:
+        """Whether a call names a cut, and one that may weigh this."""
+        return bool(call.cut) and not self._is_unlikely(call, weight)
+
     def judge(self, said: SpokenCall, weight: Weight, *, odds: float = 1.0) -> Judgement:
         """What this call names this weight, and whether it must be asked.
 

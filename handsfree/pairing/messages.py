@@ -33,6 +33,8 @@ class QuestionKind(StrEnum):
     """A reading that the plan says is nearly impossible: answered by yes, no or a call."""
     WHAT_WAS_THAT = "what was that"
     """A weight with no call: answered by any call."""
+    TRAY = "tray"
+    """The same uncalled load began one tray before: answered by yes, no or any call."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,6 +84,8 @@ class PassingReason(StrEnum):
     """Why a load change was not taken for a piece."""
 
     CONTAINER = "container put on"
+    KNOWN_TRAY = "known tray put on"
+    """As heavy as the tray that stood here, and no call near it."""
     CLEARED = "pan cleared"
     BRIEF = "touched the pan"
     PUT_BACK = "put back what was taken off"
@@ -113,6 +117,8 @@ class Instruction:
     heard: str
     standing: tuple[Plateau, ...] = ()
     """The settled plateau of each scale that has one, newest first."""
+    pieces_only: bool = False
+    """The recorder's own strike of the last piece: a change of plan said after it stays."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,6 +142,14 @@ class QuestionClosed:
     answer: Answer | Call | None
 
 
+@dataclass(frozen=True, slots=True)
+class TrayWithdrawn:
+    """What was last taken for the tray of this scale is none: the one before it holds again."""
+
+    t_ns: int
+    scale: str
+
+
 #: Why a call is refused that would have been taken with a carcass in hand: the butcher must be told.
 NO_CARCASS = "no carcass is open"
 
@@ -149,4 +163,13 @@ class SpeechRefused:
     why: str
 
 
-Decision = PieceWeighed | CallUnweighed | LoadPassed | Instruction | Question | QuestionClosed | SpeechRefused
+Decision = (
+    PieceWeighed
+    | CallUnweighed
+    | LoadPassed
+    | Instruction
+    | Question
+    | QuestionClosed
+    | TrayWithdrawn
+    | SpeechRefused
+)

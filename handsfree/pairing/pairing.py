@@ -29,6 +29,7 @@ from handsfree.pairing.ports import CarcassInHand
 from handsfree.pairing.queues import Waiting
 from handsfree.pairing.rhythm import Rhythm, learn
 from handsfree.pairing.settings import PairingSettings
+from handsfree.pairing.trays import Trays
 from handsfree.pairing.waiting import SpokenCall, Weight
 from handsfree.speech.meaning import Answer, Call, Command, Verb
 from handsfree.speech.messages import Utterance
@@ -66,6 +67,7 @@ class Pairing:
         self._waiting = Waiting(self._settings, self._judge, rhythm or learn((), self._settings))
         self._pans: dict[str, Pan] = {}
         self._instructions = Instructions(self._settings, self._pans)
+        self._trays = Trays(self._settings, self._pans)
         self.dialogue = Dialogue(self._settings)
         self.resting = False
         self._busy = False
@@ -77,6 +79,7 @@ class Pairing:
         """The decisions that follow from one message, in order."""
         for decision in self._decide(message):
             if isinstance(decision, PieceWeighed):
+                self._trays.note(decision)
                 self._last_load = decision.change.after if decision.change else None
             yield decision
 
@@ -147,6 +150,12 @@ class Pairing:
     def _answer(self, answer: Answer | Call, utterance: Utterance) -> Iterator[Decision]:
         t_ns = utterance.heard_ns
         open_question = self.dialogue.open
+        if open_question is not None and open_question.question.kind is QuestionKind.TRAY:
+            yield self.dialogue.close(t_ns, answer)
+            if answer is Answer.YES and open_question.weight in self._waiting.weights:
+                self._waiting.weights.remove(open_question.weight)
+                yield from self._trays.take(open_question.weight, t_ns)
+            return
         if open_question is None or open_question.said is None:
             yield SpeechRefused(t_ns, utterance, "no question is open")
             return
@@ -171,6 +180,11 @@ class Pairing:
                 if weight is not None:
                     yield from self._name_late(weight, SpokenCall(command.call, utterance), t_ns)
                     return
+                tray = self._trays.withdrawn(t_ns)
+                if tray is not None and self._judge.may_be(command.call, tray):
+                    yield from self._trays.undo(t_ns)
+                    yield tray.piece(t_ns, SpokenCall(command.call, utterance))
+                    return
             case Verb.TRAY:
                 yield from self._pass_waiting(command, utterance, t_ns, PassingReason.CONTAINER)
                 yield from self._take_back(command, utterance, t_ns)
@@ -188,7 +202,7 @@ class Pairing:
         last = self._last_load
         if last is not None and instruction.standing and same_plateau(last, instruction.standing[0]):
             self._last_load = None
-            yield Instruction(t_ns, Command(Verb.STRIKE), utterance.text)
+            yield Instruction(t_ns, Command(Verb.STRIKE), utterance.text, pieces_only=True)
 
     def _name_late(self, weight: Weight, said: SpokenCall, t_ns: int) -> Iterator[Decision]:
         if self.dialogue.open is not None:
@@ -234,6 +248,7 @@ class Pairing:
             read = PassingReason.RESTING
         if isinstance(read, Weight):
             self._waiting.weights.append(read)
+            self._trays.lie(read)
             return
         touched = self._waiting.touched(change) if read is PassingReason.CLEARED else None
         if touched is not None and touched.change is not None:
@@ -251,11 +266,24 @@ class Pairing:
             yield self.dialogue.close(t_ns, None)
             if lapsed.said is not None:
                 yield lapsed.weight.piece(t_ns, lapsed.said, named=False)
+        yield from self._take_trays(t_ns)
         yield from self._expire(t_ns)
         if self._carcass.has_begun:
             for weight in list(self._waiting.weights):
                 if weight.asked_ns is None:
                     yield from self._wonder(t_ns, weight)
+
+    def _take_trays(self, t_ns: int) -> Iterator[Decision]:
+        """Loads as heavy as a known tray that no call has come near."""
+        for weight in list(self._waiting.weights):
+            waited_ns = t_ns - weight.since_ns
+            if (
+                weight.may_be_tray
+                and waited_ns >= self._settings.commit_after_ns
+                and self._waiting.no_call_near(weight)
+            ):
+                self._waiting.weights.remove(weight)
+                yield from self._trays.take(weight, t_ns)
 
     def _wonder(self, t_ns: int, weight: Weight) -> Iterator[Decision]:
         """No call has come for this weight: the butcher is asked."""
@@ -264,7 +292,9 @@ class Pairing:
             return
         if waited_ns >= 0 and self.dialogue.open is None and self._may_ask(waited_ns):
             weight.asked_ns = t_ns
-            yield self.dialogue.ask(t_ns, QuestionKind.WHAT_WAS_THAT, (), weight, None)
+            again = self._trays.came_before(weight)
+            kind = QuestionKind.TRAY if again else QuestionKind.WHAT_WAS_THAT
+            yield self.dialogue.ask(t_ns, kind, (), weight, None)
 
     def _expire(self, t_ns: int) -> Iterator[Decision]:
         settings = self._settings
@@ -293,7 +323,10 @@ class Pairing:
             if left.said is not None:
                 yield left.weight.piece(t_ns, left.said, named=False)
         for weight in self._waiting.weights:
-            yield self._uncalled(t_ns, weight)
+            if weight.may_be_tray:
+                yield from self._trays.take(weight, t_ns)
+            else:
+                yield self._uncalled(t_ns, weight)
         for said in self._waiting.calls:
             yield said.unweighed(t_ns)
         self._waiting.clear()

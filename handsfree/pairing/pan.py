@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from handsfree.pairing.messages import Method, PassingReason
 from handsfree.pairing.ports import CarcassInHand
@@ -46,9 +46,8 @@ class Pan:
 
     def _put_on(self, change: LoadChange) -> Weight | PassingReason:
         bare = self._is_bare(change.before)
-        container = self._carcass.container_mg(self.scale)
-        if container and bare and self._same(change.delta_mg, container, change.after.d_mg):
-            return PassingReason.CONTAINER
+        if bare and self._may_be_tray(change):
+            return replace(_weight(change, Method.CLEARED_PAN), may_be_tray=True)
         taken, self._partly_taken = self._partly_taken, None
         if (
             taken is not None
@@ -57,6 +56,33 @@ class Pan:
         ):
             return PassingReason.PUT_BACK
         return _weight(change, Method.CLEARED_PAN if bare else Method.TRAY_BUILDING)
+
+    def is_its_tray(self, weight: Weight) -> bool:
+        """Whether this is the tray that stands, or stood, on this scale, not another one."""
+        container = self._carcass.container_mg(self.scale)
+        return (
+            container is not None
+            and weight.change is not None
+            and self._same(weight.net_mg, container, weight.change.after.d_mg)
+        )
+
+    def same_load(self, one: Weight, other: Weight) -> bool:
+        """Whether two loads of this scale weigh the same as far as it can tell."""
+        assert one.change is not None
+        return self._same(one.net_mg, other.net_mg, one.change.after.d_mg)
+
+    def _may_be_tray(self, change: LoadChange) -> bool:
+        """Whether the load is as heavy as this scale's tray, or as another one on a pan that showed zero.
+
+        The second only there, for what the scale then shows is the tray's mass.
+        """
+        d_mg = change.after.d_mg
+        container = self._carcass.container_mg(self.scale)
+        if container and self._same(change.delta_mg, container, d_mg):
+            return True
+        return self._same(change.before.value_mg, 0, d_mg) and any(
+            self._same(change.delta_mg, tray_mg, d_mg) for tray_mg in self._carcass.known_trays_mg()
+        )
 
     def _is_bare(self, plateau: Plateau) -> bool:
         """Whether only the pan, or only the known container, is on the scale.

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Protocol
 
@@ -38,6 +39,10 @@ class CarcassInHand(Protocol):
 
     def container_mg(self, scale: str) -> int | None:
         """Mass of the container known to stand on this scale, None when there is none."""
+        ...
+
+    def known_trays_mg(self) -> Sequence[int]:
+        """Masses of the trays known from earlier, on whatever scale."""
         ...
 
     def is_complete(self, call: Call) -> bool:

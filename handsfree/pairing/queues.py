@@ -53,7 +53,7 @@ class Waiting:
             return scores[i][j]
 
         sizes = (len(calls), len(weights))
-        costs = Costs(self._skips(), settings.skip_change, crossed=settings.crossed_to_come)
+        costs = Costs(self._skips(), self._weight_skips(), crossed=settings.crossed_to_come)
         to_come = ToCome() if at_once else self._to_come(t_ns)
         best = align(*sizes, score, costs, to_come)
         for i, j in best.pairs:
@@ -86,9 +86,10 @@ class Waiting:
         return self._judge.judge(said, weight, odds=max(odds, 1e-6))
 
     def timing(self, said: SpokenCall, weight: Weight) -> float:
-        """Log score of a pair by time alone; -inf outside the waits."""
+        """Log score of a pair by all but sound, plan and usual weight; -inf outside the waits."""
+        tray = self._settings.may_be_tray if weight.may_be_tray else 0.0
         thud = self._settings.thud if said.doubtful and self._may_be_thud(said, weight) else 0.0
-        return lag_score(weight.lag_s(said), self._rhythm, self._settings) + thud
+        return lag_score(weight.lag_s(said), self._rhythm, self._settings) + thud + tray
 
     def _may_be_thud(self, said: SpokenCall, weight: Weight) -> bool:
         """Whether what was heard may be the piece itself, landing on the pan."""
@@ -109,6 +110,13 @@ class Waiting:
             skips.append(log(exp(is_none) + exp(is_call + self._settings.skip_call)))
         return skips
 
+    def _weight_skips(self) -> list[float]:
+        """Log score of leaving each weight without a call."""
+        settings = self._settings
+        return [
+            settings.tray_skipped if weight.may_be_tray else settings.skip_change for weight in self.weights
+        ]
+
     def _to_come(self, t_ns: int) -> ToCome:
         """That the partner is still to come: the longer one has waited the less likely.
 
@@ -126,6 +134,7 @@ class Waiting:
         weights = [
             rhythm.after.score(seconds(max(0, t_ns - weight.since_ns)))
             + (settings.out_of_turn if clear else 0.0)
+            + (settings.may_be_tray if weight.may_be_tray else 0.0)
             for weight in self.weights
         ]
         return ToCome(calls, weights)
@@ -139,10 +148,14 @@ class Waiting:
                 and abs(weight.net_mg + change.delta_mg)
                 <= self._settings.same_load_intervals * change.after.d_mg
                 and change.onset_ns - weight.settled_ns <= self._settings.brief_ns
-                and not any(self._fits(said, weight) for said in self.calls if not said.doubtful)
+                and self.no_call_near(weight)
             ):
                 return weight
         return None
+
+    def no_call_near(self, weight: Weight) -> bool:
+        """Whether no call that waits, a doubtful one beside, may name this weight."""
+        return not any(self._fits(said, weight) for said in self.calls if not said.doubtful)
 
     def _fits(self, said: SpokenCall, weight: Weight) -> bool:
         return self.timing(said, weight) > -inf

@@ -45,6 +45,11 @@ class PairingSettings:
     """Score of leaving a weight without a call."""
     crossed_to_come: float = -4.0
     """Score of a call and a weight that both wait for another partner still to come."""
+    may_be_tray: float = -3.0
+    """Added for naming a load that is as heavy as a known tray and comes onto a bare pan: about one piece in
+    fifty weighs so by chance, and most such loads are the tray (our own reckoning)."""
+    tray_skipped: float = -0.1
+    """Score of leaving such a load without a call."""
     out_of_turn: float = -4.0
     """Score of naming an earlier weight while a later one stands, or of two calls before two pieces."""
     complete_already: float = -3.0

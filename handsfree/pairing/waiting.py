@@ -59,6 +59,8 @@ class Weight:
     """The last question asked about it."""
     reprieved_ns: int = 0
     """Start of the wait again, after an answer "no"."""
+    may_be_tray: bool = False
+    """As heavy as a known tray, on a bare pan."""
 
     @property
     def since_ns(self) -> int:

@@ -148,12 +148,14 @@ class LedgerContract(ABC):
         put(store, e.CarcassOpened(2, "12"), piece(2, "neck", 400_000), e.ContainerSet("rail", 5, "5 mg"))
         put(store, e.CarcassOpened(3), e.WeighingTurned("taking off"), e.ContainerSet("bench", 7, "7 mg"))
         put(store, piece(3, "rump", 900_000), e.PieceRenamed(26, "loin", "", 1, "prime", "", "x"))
+        put(store, e.ContainerSet("bench", 5, "5 mg"), e.ContainerSet("bench", 7, "7 mg"))
         full, working = Books(store.entries()), open_books(store)
         assert set(working.carcasses) == {2, 3}
         assert working.carcasses == {n: c for n, c in full.carcasses.items() if n in {2, 3}}
         assert working.containers == full.containers
+        assert working.trays == full.trays
         assert (working.direction, working.current) == ("taking off", 3)
-        assert (working.last_seq, working.next_number) == (27, 4)
+        assert (working.last_seq, working.next_number) == (29, 4)
         assert working.by_number(1) == full.carcasses[1]
         assert working.by_tag("417") == full.carcasses[1]
         assert working.piece(7) == full.piece(7)

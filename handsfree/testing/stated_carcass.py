@@ -18,6 +18,8 @@ class StatedCarcass:
     direction: str = "putting on"
     containers: dict[str, int] = field(default_factory=dict)
     """Milligrams by scale."""
+    trays_mg: tuple[int, ...] = ()
+    """Known from earlier, on any scale."""
     complete: set[tuple[str, str]] = field(default_factory=set)
     """(cut, side) of what the plan has no more of."""
     planned: set[str] | None = None
@@ -30,6 +32,10 @@ class StatedCarcass:
     def container_mg(self, scale: str) -> int | None:
         """Mass of the container on this scale."""
         return self.containers.get(scale)
+
+    def known_trays_mg(self) -> tuple[int, ...]:
+        """The trays known from earlier."""
+        return self.trays_mg
 
     def is_complete(self, call: Call) -> bool:
         """Whether it was said to be complete."""

@@ -20,6 +20,7 @@ from handsfree.pairing.messages import (
     PassingReason,
     PieceWeighed,
     QuestionClosed,
+    TrayWithdrawn,
 )
 from handsfree.speech.meaning import Call, Command, Side, Verb
 from handsfree.testing.making_messages import call, load, plateau
@@ -330,3 +331,13 @@ def test_resume_prefers_a_parked_carcass_over_a_newer_closed_one_of_the_same_tag
 def test_carcass_numbers_are_never_used_again() -> None:
     larder = Larder(NEW, say(Verb.CLOSE_CARCASS), NEW, NEW)
     assert [c.number for c in larder.books.carcasses.values()] == [1, 2, 3]
+
+
+def test_a_tray_withdrawn_leaves_the_one_before_it_on_the_scale() -> None:
+    first, second = e.ContainerSet("bench", 1_180_000, "1.180"), e.ContainerSet("bench", 640_000, "0.640")
+    larder = Larder(NEW)
+    larder.keeper.write([first, second], t_ns=1)
+    assert larder.take(TrayWithdrawn(1, "bench")) == [first]
+    larder = Larder(NEW)
+    larder.keeper.write([second], t_ns=1)
+    assert larder.take(TrayWithdrawn(1, "bench")) == [e.ContainerSet("bench", 0, "no container")]

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from decimal import Decimal
-from typing import Any
 
 from handsfree.clock import from_seconds
 from handsfree.pairing.messages import (
@@ -23,39 +22,8 @@ from handsfree.pairing.pairing import Pairing
 from handsfree.speech.meaning import Answer, Call, Command, Verb
 from handsfree.speech.messages import Refusal, Utterance
 from handsfree.testing.making_messages import call, command, load, plateau, utterance
+from handsfree.testing.running_pairing import named, only, run
 from handsfree.testing.stated_carcass import StatedCarcass
-
-
-def run(*messages: Any, larder: StatedCarcass | None = None, until_s: float | None = None) -> list[Any]:
-    """All decisions, with a tick every 0.1 s between and after the messages."""
-    pairing = Pairing(larder or StatedCarcass())
-    decisions: list[Any] = []
-    now_ns = 0
-    for message in messages:
-        at_ns = next(
-            getattr(message, name) for name in ("heard_ns", "t_ns", "end_ns") if hasattr(message, name)
-        )
-        while now_ns + from_seconds(0.1) < at_ns:
-            now_ns += from_seconds(0.1)
-            decisions += pairing.feed(Tick(now_ns))
-        decisions += pairing.feed(message)
-    while until_s is not None and now_ns < from_seconds(until_s):
-        now_ns += from_seconds(0.1)
-        decisions += pairing.feed(Tick(now_ns))
-    return decisions
-
-
-def named(decisions: list[Any]) -> list[tuple[str, int]]:
-    """(call, net grams) of every piece, unnamed ones as "?"."""
-    return [
-        (d.call.words() if d.call else "?", d.net_mg // 1000)
-        for d in decisions
-        if isinstance(d, PieceWeighed)
-    ]
-
-
-def only(decisions: list[Any], kind: type[Any]) -> list[Any]:
-    return [d for d in decisions if isinstance(d, kind)]
 
 
 def test_a_call_before_the_weight_names_it_as_soon_as_it_settles() -> None:
@@ -99,7 +67,7 @@ def test_clearing_the_pan_is_no_piece() -> None:
 
 def test_an_empty_tray_put_back_is_the_container() -> None:
     decisions = run(load(5, 0, 805), larder=StatedCarcass(containers={"bench": 800_000}), until_s=30)
-    assert [d.reason for d in only(decisions, LoadPassed)] == [PassingReason.CONTAINER]
+    assert [d.reason for d in only(decisions, LoadPassed)] == [PassingReason.KNOWN_TRAY]
     assert not named(decisions)
 
 
