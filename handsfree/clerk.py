@@ -51,7 +51,7 @@ class Outcome:
 
 
 #: Commands about a carcass that is only now put on the block.
-_BEGINS_A_CARCASS = frozenset({Verb.TAG, Verb.DESCRIBE, Verb.DRESSED_WEIGHT})
+_BEGINS_A_CARCASS = frozenset({Verb.TAG, Verb.DESCRIBE, Verb.DRESSED_WEIGHT, Verb.PLAN})
 
 
 class Clerk:
@@ -172,7 +172,10 @@ class Clerk:
 
         "new carcass" was not heard, or not said.
         """
-        opened = e.CarcassOpened(self.books.next_number, plan=self._plans.default)
+        plan = instruction.command.plan
+        opened = e.CarcassOpened(self.books.next_number, plan=plan or self._plans.default)
+        if plan:  # it is cut to this plan from the first
+            return [opened]
         trial = self.books.fork()
         trial.apply(e.Entry(trial.last_seq + 1, "", "", instruction.t_ns, opened, "", ""))
         return [opened, *post(instruction, trial, self._rules)]

@@ -182,6 +182,29 @@ def describe(
     _enter(ledger_file, config_file, amendment)
 
 
+@amend.command(epilog=example('handsfree amend plan 417 primals --reason "sold whole"'))
+@click.argument("carcass")
+@click.argument("name", required=False)
+@click.option("--back", is_flag=True, help="Take the last change of plan back instead.")
+@_REASON
+@ledger_option
+@config_option
+def plan(
+    carcass: str, name: str | None, back: bool, reason: str, ledger_file: Path, config_file: Path | None
+) -> None:
+    """Cut CARCASS to the plan NAME from now on."""
+    if (name is None) != back:
+        raise click.UsageError("name a plan, or take the last change --back")
+
+    def amendment(books: Books, vocabulary: Vocabulary, _closing: object) -> list[Body]:
+        number = _number(books, carcass)
+        if name is None:
+            return amending.restore_plan(books, number, reason)
+        return amending.change_plan(books, number, vocabulary.plan(name).name, reason)
+
+    _enter(ledger_file, config_file, amendment)
+
+
 @amend.command(epilog=example('handsfree amend note 417 "kept two days longer"'))
 @click.argument("carcass")
 @click.argument("text")

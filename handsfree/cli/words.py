@@ -126,6 +126,7 @@ def meaning_json(meaning: Meaning | None) -> dict[str, Any] | None:
                 "species": meaning.species,
                 "sex": meaning.sex,
                 "note": meaning.note,
+                "plan": meaning.plan,
             }
             return {"command": meaning.verb.value} | {k: v for k, v in values.items() if v}
         case Answer():
@@ -156,7 +157,7 @@ def meaning_text(meaning: Meaning) -> str:
         case Call():
             return f"call {meaning.words()}"
         case Command():
-            given = [meaning.digits, meaning.species, meaning.sex, meaning.note]
+            given = [meaning.digits, meaning.species, meaning.sex, meaning.note, meaning.plan]
             given += [meaning.call.words() if meaning.call else "", str(meaning.number or "")]
             return " ".join(["command", meaning.verb.value, *(part for part in given if part)])
         case Answer():

@@ -147,6 +147,23 @@ def describe(
     return [body]
 
 
+def change_plan(books: Books, number: int, plan: str, reason: str) -> list[e.Body]:
+    """Cut carcass `number` to another plan; `restore_plan` takes it back."""
+    carcass = carcass_numbered(books, number)
+    if plan == carcass.plan:
+        raise EntryError(f"{carcass.title()} is already cut to the plan {plan}")
+    return [e.PlanChanged(carcass.number, plan, reason=_reason(reason))]
+
+
+def restore_plan(books: Books, number: int, reason: str) -> list[e.Body]:
+    """Take back the last change of plan of carcass `number`."""
+    carcass = carcass_numbered(books, number)
+    last = books.last_plan_change(carcass)
+    if last is None:
+        raise EntryError(f"the plan of {carcass.title()} was not changed")
+    return [e.EntryReversed(last.seq, _reason(reason))]
+
+
 def note(books: Books, number: int | None, text: str) -> list[e.Body]:
     """Note something about carcass `number`, or about the day when it is None."""
     if number is not None:

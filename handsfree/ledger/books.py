@@ -117,12 +117,13 @@ class Books:
         found = [piece for piece in self.carcass.pieces.values() if piece.struck is struck]
         return found[-1] if found else None
 
-    def last_plan_change(self) -> PlanSet | None:
-        """The newest standing change of plan of the carcass in hand that can be taken back."""
-        if self.carcass is None:
+    def last_plan_change(self, carcass: Carcass | None = None) -> PlanSet | None:
+        """The newest standing change of plan that can be taken back; of the one in hand unless told."""
+        carcass = carcass if carcass is not None else self.carcass
+        if carcass is None:
             return None
-        found = [each for each in self.carcass.plans.values() if self._is_plan_change(each.seq)]
-        return next((each for each in reversed(found) if not each.struck), None)
+        found = [each for each in carcass.plans.values() if each.changed and not each.struck]
+        return found[-1] if found else None
 
     def reversal_of(self, seq: int) -> int | None:
         """Sequence number of the standing reversal of entry `seq`, None when it stands."""
@@ -238,7 +239,7 @@ class Books:
 
     @_apply.register
     def _(self, body: e.PlanChanged, entry: e.Entry) -> None:
-        self._correct(body.carcass).set_plan(PlanSet(entry.seq, body.plan, entry.posted_at))
+        self._correct(body.carcass).set_plan(PlanSet(entry.seq, body.plan, entry.posted_at, changed=True))
         self._plan_carcass[entry.seq] = body.carcass
 
     @_apply.register

@@ -58,6 +58,8 @@ class PlanSet:
     """Sequence number of the entry that set it."""
     plan: str
     posted_at: str = ""
+    changed: bool = False
+    """By a change of plan, which can be struck; a description of the carcass cannot."""
     struck: bool = False
 
 

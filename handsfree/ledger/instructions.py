@@ -9,7 +9,7 @@ from math import hypot, sqrt
 from handsfree.errors import EntryError
 from handsfree.ledger import entries as e
 from handsfree.ledger.books import Books
-from handsfree.ledger.carcass import Carcass, CarcassState, Piece
+from handsfree.ledger.carcass import Carcass, CarcassState, Piece, PlanSet
 from handsfree.ledger.naming import in_hand, rename, resolve
 from handsfree.mass import to_mg
 from handsfree.pairing.messages import Instruction
@@ -74,6 +74,15 @@ def _describe(instruction: Instruction, books: Books, _: DestinationOf) -> list[
     return [e.CarcassDescribed(in_hand(books).number, species=command.species, sex=command.sex)]
 
 
+def _plan(instruction: Instruction, books: Books, _: DestinationOf) -> list[e.Body]:
+    carcass, plan = in_hand(books), instruction.command.plan
+    if not plan:
+        raise EntryError("no plan was heard")
+    if plan == carcass.plan:
+        raise EntryError(f"the plan is {plan} already")
+    return [e.PlanChanged(carcass.number, plan, heard=instruction.heard)]
+
+
 def _dressed_weight(instruction: Instruction, books: Books, _: DestinationOf) -> list[e.Body]:
     carcass = in_hand(books)
     number = instruction.command.number
@@ -121,21 +130,23 @@ def _only_parked(books: Books) -> Carcass:
 
 def _strike(instruction: Instruction, books: Books, _: DestinationOf) -> list[e.Body]:
     in_hand(books)
-    piece = books.last_piece()
-    if piece is None:
+    change = None if instruction.pieces_only else books.last_plan_change()
+    last = [each.seq for each in (books.last_piece(), change) if each is not None]
+    if not last:
         raise EntryError("there is nothing to strike")
-    return [e.EntryReversed(piece.seq, reason=instruction.heard or Verb.STRIKE.value)]
+    return [e.EntryReversed(max(last), reason=instruction.heard or Verb.STRIKE.value)]
 
 
 def _put_back(instruction: Instruction, books: Books, _: DestinationOf) -> list[e.Body]:
-    reversals = _reversals(in_hand(books).pieces.values(), books)
+    carcass = in_hand(books)
+    reversals = _reversals([*carcass.pieces.values(), *carcass.plans.values()], books)
     if not reversals:
         raise EntryError("there is nothing to put back")
     return [e.EntryReversed(max(reversals), reason=instruction.heard or Verb.PUT_BACK.value)]
 
 
-def _reversals(pieces: Iterable[Piece], books: Books) -> list[int]:
-    found = (books.reversal_of(piece.seq) for piece in pieces if piece.struck)
+def _reversals(made: Iterable[Piece | PlanSet], books: Books) -> list[int]:
+    found = (books.reversal_of(each.seq) for each in made if each.struck)
     return [seq for seq in found if seq is not None]
 
 
@@ -189,6 +200,7 @@ _HANDLERS: dict[Verb, Handler] = {
     Verb.NEW_CARCASS: _new_carcass,
     Verb.TAG: _tag,
     Verb.DESCRIBE: _describe,
+    Verb.PLAN: _plan,
     Verb.DRESSED_WEIGHT: _dressed_weight,
     Verb.PARK_CARCASS: _park,
     Verb.RESUME: _resume,

@@ -86,7 +86,7 @@ def sheet_of(
         identity=_identity(balance, decimals) if balance else None,
         no_balance="" if balance else _why_none(carcass),
         temperatures=tuple(plain(f"{noted.what} {noted.celsius} °C") for noted in carcass.temperatures),
-        notes=tuple(plain(note.text) for note in carcass.notes),
+        notes=(*_plan_changes(carcass, zone), *(plain(note.text) for note in carcass.notes)),
         cautions=CAUTIONS,
         decimals=decimals,
         last_seq=last_seq,
@@ -107,6 +107,15 @@ def _check(carcass: Carcass, balance: BalanceFigures) -> None:
             f"the balance given for carcass number {carcass.number} does not add up: "
             f"{balance.unaccounted_mg} mg unaccounted, but the figures leave {rest_mg} mg"
         )
+
+
+def _plan_changes(carcass: Carcass, zone: tzinfo) -> list[str]:
+    """Each standing change of plan, as a note; the last one is the plan the balance goes by."""
+    return [
+        plain(f"Cut to the plan {change.plan} from {clock_time(change.posted_at, zone)} on.")
+        for change in carcass.plans.values()
+        if change.changed and not change.struck
+    ]
 
 
 def _why_none(carcass: Carcass) -> str:

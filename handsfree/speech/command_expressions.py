@@ -77,7 +77,10 @@ def _head(texts: list[str]) -> Expression:
 
 
 def _tail(slots: tuple[str, ...], cutlist: CutList, said: CommandSet) -> Expression | None:
-    """What a command ends in, with branches of its own; None for the numbers, which are shared."""
+    """What a command ends in, with branches of its own.
+
+    None for the numbers, which are shared, and for plans where the list has none.
+    """
     match slots:
         case ("call",):
             return call(cutlist, said)
@@ -87,6 +90,8 @@ def _tail(slots: tuple[str, ...], cutlist: CutList, said: CommandSet) -> Express
             return _species_and_sex(cutlist)
         case ("species",):
             return _species(cutlist)
+        case ("plan",) if cutlist.plans:
+            return _plans(cutlist)
         case _:
             return None
 
@@ -102,6 +107,13 @@ def _species(cutlist: CutList) -> Expression:
         for kind in cutlist.species
     )
     return Rule("species", Alternatives(options))
+
+
+def _plans(cutlist: CutList) -> Expression:
+    options = tuple(
+        Keyed(Tagged(any_of(*plan.spoken_names()), "plan", plan.name), plan.name) for plan in cutlist.plans
+    )
+    return Rule("plan", Alternatives(options))
 
 
 def _species_and_sex(cutlist: CutList) -> Expression:

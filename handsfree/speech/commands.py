@@ -12,6 +12,7 @@ SLOTS_OF_VERB: Mapping[Verb, tuple[tuple[str, ...], ...]] = {
     Verb.TAG: (("digits",),),
     Verb.RESUME: (("digits",),),
     Verb.DESCRIBE: (("species",), ("species", "sex")),
+    Verb.PLAN: (("plan",),),
     Verb.DRESSED_WEIGHT: ((), ("number",)),
     Verb.SPOKEN_WEIGHT: (("number",),),
     Verb.CORE_TEMPERATURE: (("number",),),

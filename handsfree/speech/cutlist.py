@@ -85,6 +85,11 @@ class Plan:
     name: str
     description: str = ""
     pieces: tuple[PlannedPiece, ...] = ()
+    aliases: tuple[str, ...] = ()
+
+    def spoken_names(self) -> tuple[str, ...]:
+        """Everything the plan may be called, canonical name first."""
+        return tuple(dict.fromkeys((self.name, *self.aliases)))
 
 
 @dataclass(frozen=True, slots=True)

@@ -79,7 +79,7 @@ def _species(sheets: Sheets, name: str) -> Species:
 
 def _plan(sheets: Sheets, name: str, cuts: dict[str, Cut]) -> Plan:
     at = ("plan", name)
-    sheets.only({"description", "pieces"}, *at)
+    sheets.only({"aliases", "description", "pieces"}, *at)
     rows = sheets.value(*at, "pieces")
     pieces: list[PlannedPiece] = []
     if not isinstance(rows, list) or not rows:
@@ -87,7 +87,12 @@ def _plan(sheets: Sheets, name: str, cuts: dict[str, Cut]) -> Plan:
         rows = []
     for number, row in enumerate(rows):
         pieces += _planned(sheets, row, (*at, "pieces", number), cuts)
-    return Plan(name, sheets.text(*at, "description"), tuple(pieces))
+    return Plan(
+        sheets.phrase(name, *at),
+        sheets.text(*at, "description"),
+        tuple(pieces),
+        tuple(sheets.texts(*at, "aliases")),
+    )
 
 
 def _planned(sheets: Sheets, row: Any, at: tuple[str | int, ...], cuts: dict[str, Cut]) -> list[PlannedPiece]:

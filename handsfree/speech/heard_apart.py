@@ -91,6 +91,7 @@ def _whole_phrases(vocabulary: Vocabulary) -> Iterator[str]:
     commands += [
         f"{name} {sex}" for kind in cutlist.species for name in kind.spoken_names() for sex in kind.sexes
     ]
+    commands += [f"plan {name}" for plan in cutlist.plans for name in plan.spoken_names()]
     commands += [f"note {text}" for notes in said.notes.values() for text in notes]
     yield from (f"{said.attention} {text}" for text in commands)
 

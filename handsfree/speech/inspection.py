@@ -98,6 +98,11 @@ def list_phrases(vocabulary: Vocabulary) -> list[ListedPhrase]:
         for kind in cutlist.species
         for name in kind.spoken_names()
     ]
+    listed += [
+        ListedPhrase("plan", name, plan.name, plan.description)
+        for plan in cutlist.plans
+        for name in plan.spoken_names()
+    ]
     listed += [ListedPhrase("note", text, note) for note, texts in said.notes.items() for text in texts]
     listed += [
         ListedPhrase("answer", t, answer.value) for answer, texts in said.answers.items() for t in texts
@@ -203,6 +208,7 @@ def _groups(vocabulary: Vocabulary) -> Iterator[tuple[str, list[Spoken]]]:
     yield "species", [Spoken(name, kind.name) for kind in cutlist.species for name in kind.spoken_names()]
     for kind in cutlist.species:
         yield f"sexes of {kind.name}", [Spoken(sex, sex) for sex in kind.sexes]
+    yield "plans", [Spoken(name, plan.name) for plan in cutlist.plans for name in plan.spoken_names()]
     yield "notes", [Spoken(text, note) for note, texts in said.notes.items() for text in texts]
 
 

@@ -22,6 +22,7 @@ def meaning_of_slots(slots: Iterable[tuple[str, object]]) -> Meaning | None:
             species=said.get("species"),
             sex=said.get("sex"),
             note=said.get("note"),
+            plan=said.get("plan"),
         )
     if "answer" in said:
         answer: Answer = said["answer"]

@@ -29,6 +29,8 @@ class Verb(StrEnum):
     """Carries `digits`."""
     DESCRIBE = "describe"
     """Carries `species` and, if said, `sex`."""
+    PLAN = "plan"
+    """Carries `plan`: the carcass is cut to it from now on."""
     DRESSED_WEIGHT = "dressed weight"
     """Carries `number` in kilograms, or none: take the settled weight on the scale."""
     CLOSE_CARCASS = "close carcass"
@@ -95,6 +97,7 @@ class Command:
     species: str | None = None
     sex: str | None = None
     note: str | None = None
+    plan: str | None = None
 
 
 Meaning = Call | Command | Answer

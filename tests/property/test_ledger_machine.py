@@ -37,11 +37,12 @@ TAGS = st.sampled_from(["1", "2", "3"])
 
 @dataclass
 class PlainPiece:
-    """A piece on the naive side."""
+    """A piece on the naive side, or a plan that was said."""
 
     grams: int
-    cut: str
+    cut: str = ""
     struck_at: int = 0
+    plan: str = ""
 
 
 @dataclass
@@ -50,7 +51,16 @@ class PlainCarcass:
 
     tag: str
     state: str = "open"
-    pieces: list[PlainPiece] = field(default_factory=list)
+    made: list[PlainPiece] = field(default_factory=list)
+
+    @property
+    def pieces(self) -> list[PlainPiece]:
+        return [each for each in self.made if not each.plan]
+
+    @property
+    def plan(self) -> str:
+        said = [each.plan for each in self.made if each.plan and not each.struck_at]
+        return said[-1] if said else ""
 
 
 class LedgerMachine(RuleBasedStateMachine):
@@ -100,7 +110,9 @@ class LedgerMachine(RuleBasedStateMachine):
 
     @rule(
         words=st.lists(
-            st.tuples(st.sampled_from(["weigh", "weigh", "strike", "put back", "that was"]), CALLS, GRAMS),
+            st.tuples(
+                st.sampled_from(["weigh", "weigh", "strike", "put back", "that was", "plan"]), CALLS, GRAMS
+            ),
             min_size=4,
             max_size=12,
         )
@@ -115,6 +127,8 @@ class LedgerMachine(RuleBasedStateMachine):
                     self._strike()
                 case "put back":
                     self._put_back()
+                case "plan":
+                    self._plan("block" if grams % 2 else "primals")
                 case _:
                     self._that_was(call)
 
@@ -154,21 +168,27 @@ class LedgerMachine(RuleBasedStateMachine):
                 post(weighed, self.keeper.books, RULES)
             return
         self.write(post(weighed, self.keeper.books, RULES))
-        hand.pieces.append(PlainPiece(grams, call.cut if call else ""))
+        hand.made.append(PlainPiece(grams, call.cut if call else ""))
 
     def _strike(self) -> None:
         hand = self.in_hand()
-        standing = [p for p in hand.pieces if not p.struck_at] if hand else []
+        standing = [p for p in hand.made if not p.struck_at] if hand else []
         assert self.say(Verb.STRIKE) == bool(standing)
         if standing:
             standing[-1].struck_at = self.now
 
     def _put_back(self) -> None:
         hand = self.in_hand()
-        struck = [p for p in hand.pieces if p.struck_at] if hand else []
+        struck = [p for p in hand.made if p.struck_at] if hand else []
         assert self.say(Verb.PUT_BACK) == bool(struck)
         if struck:
             max(struck, key=lambda p: p.struck_at).struck_at = 0
+
+    def _plan(self, name: str) -> None:
+        hand = self.in_hand()
+        assert self.say(Verb.PLAN, plan=name) == (hand is not None and hand.plan != name)
+        if hand is not None and hand.plan != name:
+            hand.made.append(PlainPiece(0, plan=name))
 
     def _that_was(self, call: Call) -> None:
         hand = self.in_hand()
@@ -223,6 +243,7 @@ class LedgerMachine(RuleBasedStateMachine):
             assert carcass.total_mg() == sum(p.grams for p in plain.pieces if not p.struck_at) * 1000
             assert [p.cut for p in carcass.pieces.values()] == [p.cut for p in plain.pieces]
             assert carcass.state.value == plain.state
+            assert carcass.plan == plain.plan
         hand = self.in_hand()
         assert self.keeper.books.current == (self.plain.index(hand) + 1 if hand else None)
         assert self.keeper.books.next_number == len(self.plain) + 1

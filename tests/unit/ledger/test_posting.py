@@ -166,6 +166,7 @@ def test_what_is_passed_over_or_asked_leaves_no_mark() -> None:
         say(Verb.PUT_BACK),
         say(Verb.THAT_WAS, call=call("neck")),
         say(Verb.CORE_TEMPERATURE, number=Decimal(3)),
+        say(Verb.PLAN, plan="primals"),
     ],
 )
 def test_without_an_open_carcass_it_says_so(decision: Decision) -> None:
@@ -193,6 +194,7 @@ def test_without_an_open_carcass_it_says_so(decision: Decision) -> None:
         (say(Verb.CORE_TEMPERATURE), "no temperature was heard"),
         (say(Verb.STERILISER), "no temperature was heard"),
         (say(Verb.NOTE), "no note was heard"),
+        (say(Verb.PLAN), "no plan was heard"),
         (weighed(call("neck"), 0), "a piece must weigh more than nothing"),
     ],
 )
@@ -331,6 +333,51 @@ def test_resume_prefers_a_parked_carcass_over_a_newer_closed_one_of_the_same_tag
 def test_carcass_numbers_are_never_used_again() -> None:
     larder = Larder(NEW, say(Verb.CLOSE_CARCASS), NEW, NEW)
     assert [c.number for c in larder.books.carcasses.values()] == [1, 2, 3]
+
+
+def test_a_plan_said_in_mid_carcass_holds_until_another_is_said() -> None:
+    larder = Larder(NEW, weighed(call("haunch"), 1))
+    assert larder.take(say(Verb.PLAN, plan="primals", heard="ledger plan primals")) == [
+        e.PlanChanged(1, "primals", "ledger plan primals")
+    ]
+    assert larder.carcass.plan == "primals"
+    with pytest.raises(EntryError, match="plan is primals already"):
+        larder.take(say(Verb.PLAN, plan="primals"))
+    larder.take(say(Verb.PLAN, plan="block"))
+    assert larder.carcass.plan == "block"
+
+
+def test_strike_takes_back_whatever_came_last_a_piece_or_a_plan() -> None:
+    larder = Larder(
+        NEW, say(Verb.PLAN, plan="block"), weighed(call("neck"), 2), say(Verb.PLAN, plan="primals")
+    )
+    larder.take(say(Verb.STRIKE))
+    assert (larder.carcass.plan, larder.carcass.total_mg()) == ("block", 2000)
+    larder.take(say(Verb.STRIKE))
+    assert (larder.carcass.plan, larder.carcass.total_mg()) == ("block", 0)
+    larder.take(say(Verb.STRIKE))
+    assert larder.carcass.plan == ""  # as it was opened
+    with pytest.raises(EntryError, match="nothing to strike"):
+        larder.take(say(Verb.STRIKE))
+    larder.take(say(Verb.PUT_BACK))
+    assert (larder.carcass.plan, larder.carcass.total_mg()) == ("block", 0)
+    larder.take(say(Verb.PUT_BACK), say(Verb.PUT_BACK))
+    assert (larder.carcass.plan, larder.carcass.total_mg()) == ("primals", 2000)
+
+
+def test_a_piece_that_turns_out_to_be_the_tray_is_struck_and_the_plan_said_after_it_stays() -> None:
+    larder = Larder(NEW, weighed(call("neck"), 2), say(Verb.PLAN, plan="primals"))
+    larder.take(Instruction(9, Command(Verb.STRIKE), "ledger tray", pieces_only=True))
+    assert (larder.carcass.plan, larder.carcass.total_mg()) == ("primals", 0)
+
+
+def test_a_description_of_the_carcass_is_not_struck_by_voice() -> None:
+    larder = Larder(NEW)
+    larder.keeper.write([e.CarcassDescribed(1, plan="block")], t_ns=5)
+    with pytest.raises(EntryError, match="nothing to strike"):
+        larder.take(say(Verb.STRIKE))
+    with pytest.raises(EntryError, match="is not a piece"):
+        larder.keeper.write([e.EntryReversed(larder.books.last_seq, "x")], t_ns=6)
 
 
 def test_a_tray_withdrawn_leaves_the_one_before_it_on_the_scale() -> None:

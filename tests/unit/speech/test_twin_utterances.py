@@ -43,6 +43,7 @@ def meaning(expected: str) -> Meaning | None:
         species=said.get("species"),
         sex=said.get("sex"),
         note=said.get("note"),
+        plan=said.get("plan"),
     )
 
 
@@ -73,6 +74,13 @@ def test_no_name_of_the_cut_list_is_without_a_twin(cutlist: str) -> None:
         for name in (kind, *table.get("aliases", [])):
             for sex in ("", *table["sexes"]):
                 assert f"ledger {name} {sex}".strip() in said
+
+
+@pytest.mark.parametrize("cutlist", ["venison", "lamb"])
+def test_no_plan_of_the_cut_list_is_without_a_twin(cutlist: str) -> None:
+    said = {phrase for phrase, expected in rows(cutlist) if expected != "refused"}
+    for plan in shipped_vocabulary(cutlist).cutlist.plans:
+        assert {f"ledger plan {name}" for name in plan.spoken_names()} <= said
 
 
 def test_no_phrasing_of_the_commands_is_without_a_twin() -> None:
