@@ -184,10 +184,25 @@ _NAMES = (
     ("count", "INTEGER", "json_extract(body, '$.count')"),
 )
 
-_BY_NAMES = """
+_SEASON_INDEXES = (
+    """
     CREATE INDEX piece_by_names ON entry (cut, destination, scale, butcher, carcass, count, mass_mg)
     WHERE kind = 'PieceEntered'
+    """,
     """
+    CREATE INDEX closing_by_carcass ON entry (carcass, posted_at, json_extract(body, '$.verdict'),
+      json_extract(body, '$.sentence'), json_extract(body, '$.suspect'),
+      json_extract(body, '$.unaccounted_mg'))
+    WHERE kind = 'CarcassClosed'
+    """,
+    """
+    CREATE INDEX described_by_carcass ON entry (carcass, tag, json_extract(body, '$.species'),
+      json_extract(body, '$.sex'), json_extract(body, '$.skin'))
+    WHERE kind = 'CarcassDescribed'
+    """,
+    "CREATE INDEX opened_by_carcass ON entry (carcass, tag) WHERE kind = 'CarcassOpened'",
+    "CREATE INDEX dressed_by_carcass ON entry (carcass, mass_mg) WHERE kind = 'DressedWeightTaken'",
+)
 
 
 @migrations()
@@ -225,10 +240,11 @@ def plans(db: Database) -> None:
 
 @migrations()
 def season(db: Database) -> None:
-    """The names of pieces as columns, and an index over all that a season asks of a piece."""
+    """The names of pieces as columns, and indexes over all that a season asks of carcasses and pieces."""
     for name, kind, value in _NAMES:
         db.execute(f"ALTER TABLE entry ADD COLUMN {name} {kind} GENERATED ALWAYS AS ({value}) VIRTUAL")
-    db.execute(_BY_NAMES)
+    for statement in _SEASON_INDEXES:
+        db.execute(statement)
     _set_version(db, 5)
 
 

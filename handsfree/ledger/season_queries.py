@@ -1,45 +1,67 @@
 """What the SQLite store asks the table of entries about many closed carcasses at once.
 
 `migrations.season` gives the table the columns `cut`, `destination`, `scale`, `count` and `butcher`, and
-the index `piece_by_names` over them. A ledger that no newer program has written to yet has neither: there
-the same is read out of the bodies, only slower.
+indexes that hold all that is asked. A ledger that no newer program has written to yet has neither: there the
+same is read out of the bodies, only slower.
 """
 # ruff: noqa: S608  (the parts put together are constants of this module, never values)
 
 from __future__ import annotations
 
-from typing import Final
+from typing import Final, NamedTuple
 
 from handsfree.ledger.queries import LIFE
 
-#: The closings that stand.
-CLOSINGS: Final = f"""
-WITH shut AS (
-  SELECT carcass, kind, max(seq) AS seq FROM entry WHERE kind IN {LIFE} GROUP BY carcass
-)
+#: The last step in the life of every carcass.
+LATEST: Final = f"SELECT carcass, kind, max(seq) FROM entry WHERE kind IN {LIFE} GROUP BY carcass"
+
+# {by} names the index where there is one: some SQLite versions do not see by themselves that it has all that
+# is asked, and would read every body.
+_CLOSINGS = """
 SELECT c.seq, c.carcass, c.posted_at,
   json_extract(c.body, '$.verdict'), json_extract(c.body, '$.sentence'), json_extract(c.body, '$.suspect'),
   json_extract(c.body, '$.unaccounted_mg'),
-  EXISTS (SELECT 1 FROM entry AS later
-    WHERE later.carcass = c.carcass AND later.seq > c.seq AND +later.kind IN
+  EXISTS (SELECT 1 FROM entry AS later INDEXED BY entry_by_carcass
+    WHERE later.carcass = c.carcass AND later.seq > c.seq AND later.kind IN
     ('CarcassDescribed', 'PlanChanged', 'DressedWeightTaken', 'PieceEntered', 'CallLeftUnweighed'))
-FROM shut CROSS JOIN entry AS c ON c.seq = shut.seq
-WHERE shut.kind = 'CarcassClosed' AND c.posted_at >= ? AND (? = '' OR c.posted_at < ?)
+FROM entry AS c {by}
+WHERE c.kind = 'CarcassClosed' AND c.posted_at >= ? AND (? = '' OR c.posted_at < ?)
 """
 
-#: What was said of carcasses whose numbers lie between two: at the opening, and later, in order.
-OPENED: Final = "SELECT carcass, tag FROM entry WHERE kind = 'CarcassOpened' AND carcass BETWEEN ? AND ?"
+_OPENED = "SELECT carcass, tag FROM entry {by} WHERE kind = 'CarcassOpened' AND carcass BETWEEN ? AND ?"
 
-DESCRIBED: Final = """
-SELECT carcass, tag,
+_DESCRIBED = """
+SELECT seq, carcass, tag,
   json_extract(body, '$.species'), json_extract(body, '$.sex'), json_extract(body, '$.skin')
-FROM entry WHERE kind = 'CarcassDescribed' AND carcass BETWEEN ? AND ? ORDER BY carcass, seq
+FROM entry {by} WHERE kind = 'CarcassDescribed' AND carcass BETWEEN ? AND ?
 """
 
-DRESSED: Final = """
-SELECT carcass, mass_mg FROM entry
-WHERE kind = 'DressedWeightTaken' AND carcass BETWEEN ? AND ? ORDER BY carcass, seq
+_DRESSED = """
+SELECT seq, carcass, mass_mg FROM entry {by} WHERE kind = 'DressedWeightTaken' AND carcass BETWEEN ? AND ?
 """
+
+
+class Heads(NamedTuple):
+    """What is asked of carcasses, not of their pieces, in no order; all but `closings` between two numbers."""
+
+    closings: str
+    """All closings between two moments, superseded ones too."""
+    opened: str
+    described: str
+    dressed: str
+
+
+def heads(*, indexed: bool) -> Heads:
+    """The queries for a ledger with the indexes of `migrations.season`, or without."""
+    names = ("closing_by_carcass", "opened_by_carcass", "described_by_carcass", "dressed_by_carcass")
+    queries = (_CLOSINGS, _OPENED, _DESCRIBED, _DRESSED)
+    return Heads(
+        *(
+            query.format(by=f"INDEXED BY {name}" if indexed else "")
+            for query, name in zip(queries, names, strict=True)
+        )
+    )
+
 
 #: Every entry that takes back, puts back or renames, in order, with what it is about in the end: a
 #: reversal may itself be reversed, and that is as deep as it goes (`Books`).
@@ -66,7 +88,12 @@ SELECT json_extract(body, '$.cut'), json_extract(body, '$.destination'), json_ex
 FROM entry WHERE kind = 'PieceEntered' AND carcass BETWEEN ? AND ?
 """
 
-HAS_INDEX: Final = "SELECT 1 FROM sqlite_master WHERE type = 'index' AND name = 'piece_by_names'"
+#: How many of the indexes there are: all of them, or the bodies are read.
+INDEXES: Final = """
+SELECT count(*) FROM sqlite_master WHERE type = 'index' AND name IN ('piece_by_names', 'closing_by_carcass',
+  'opened_by_carcass', 'described_by_carcass', 'dressed_by_carcass')
+"""
+ALL_INDEXES: Final = 5
 
 # Named outright, for some SQLite versions do not see by themselves that the index has all that is asked.
 _FROM_INDEX = "FROM entry INDEXED BY piece_by_names WHERE kind = 'PieceEntered'"

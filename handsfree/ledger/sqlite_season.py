@@ -9,6 +9,7 @@ from bisect import bisect_left
 from collections import defaultdict
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
+from operator import itemgetter
 from typing import Any
 
 from handsfree.ledger import season_queries as sql
@@ -24,16 +25,20 @@ def closed_between(db: sqlite3.Connection, since: str, before: str) -> ClosedSea
     Raises:
         sqlite3.Error: As SQLite says.
     """
-    closings = sorted(db.execute(sql.CLOSINGS, (since, before, before)))  # by entry
+    indexed = db.execute(sql.INDEXES).fetchone()[0] == sql.ALL_INDEXES
+    heads = sql.heads(indexed=indexed)
+    standing = {seq for _, kind, seq in db.execute(sql.LATEST) if kind == "CarcassClosed"}
+    found = db.execute(heads.closings, (since, before, before))
+    closings = sorted(row for row in found if row[0] in standing)  # by entry
     if not closings:
         return ClosedSeason((), ())
     numbers = {row[1] for row in closings}
     span = (min(numbers), max(numbers))
     corrections = db.execute(sql.CORRECTIONS).fetchall()
-    carcasses = tuple(_carcasses(db, closings, span, corrections))
+    carcasses = tuple(_carcasses(db, heads, closings, span, corrections))
     corrected = _corrected(db, corrections)
     rows = [row for row in corrected.standing if row.carcass in numbers]
-    if db.execute(sql.HAS_INDEX).fetchone() is None:
+    if not indexed:
         pieces = (Weighing(*each) for each in db.execute(sql.ALL_PIECES, span))
         rows += [row for row in pieces if row.seq not in corrected.numbers and row.carcass in numbers]
         return ClosedSeason(carcasses, in_columns(rows))
@@ -55,14 +60,19 @@ class _Corrected:
 
 
 def _carcasses(
-    db: sqlite3.Connection, closings: Iterable[Any], span: _Span, corrections: Iterable[Any]
+    db: sqlite3.Connection, heads: sql.Heads, closings: Iterable[Any], span: _Span, corrections: Iterable[Any]
 ) -> Iterator[ClosedCarcass]:
-    said = {number: (tag, "", "", "") for number, tag in db.execute(sql.OPENED, span)}
-    for number, *values in db.execute(sql.DESCRIBED, span):
+    said = {number: (tag, "", "", "") for number, tag in db.execute(heads.opened, span)}
+    for _, number, tag, species, sex, skin in sorted(db.execute(heads.described, span), key=_seq):
         old = said[number]
-        tag, species, sex, skin = (a if a is not None else b for a, b in zip(values, old, strict=True))
-        said[number] = (tag, species, sex, skin)
-    dressed = dict(db.execute(sql.DRESSED, span).fetchall())
+        said[number] = (
+            old[0] if tag is None else tag,
+            old[1] if species is None else species,
+            old[2] if sex is None else sex,
+            old[3] if skin is None else skin,
+        )
+    weighed = sorted(db.execute(heads.dressed, span))
+    dressed = {number: mass_mg for _, number, mass_mg in weighed}
     touched = {row[4]: row[0] for row in corrections}  # the last one of each carcass
     for seq, number, posted_at, verdict, sentence, suspect, unaccounted_mg, later in closings:
         tag, species, sex, skin = said[number]
@@ -80,6 +90,9 @@ def _carcasses(
             unaccounted_mg,
             bool(later) or touched.get(number, 0) > seq,
         )
+
+
+_seq = itemgetter(0)
 
 
 def _corrected(db: sqlite3.Connection, corrections: Iterable[Any]) -> _Corrected:

@@ -12,7 +12,7 @@ from handsfree.ledger.migrations import APPLICATION_ID, migrations
 from handsfree.ledger.queries import COLUMNS
 from handsfree.ledger.season_record import SeasonRecord
 from handsfree.ledger.sqlite_store import SqliteStore, open_ledger, read_ledger
-from handsfree.testing.invented_season import Event, fill
+from handsfree.testing.invented_season import Event, fill, season_events
 from handsfree.testing.memory_store import MemoryStore
 from handsfree.testing.season_contract import SeasonRecordContract, flat
 
@@ -81,7 +81,7 @@ class TestSqliteStoreOfAnOlderVersion(InFiles):
         return self.reading(old)
 
     def test_it_is_brought_up_to_date_by_the_next_recorder_and_says_the_same(self) -> None:
-        events = [*self.invented()]
+        events = self.invented()
         path = self.written(events)
         old = path.with_suffix(".old")
         as_version_three(path, old)
@@ -94,7 +94,14 @@ class TestSqliteStoreOfAnOlderVersion(InFiles):
         assert after.carcasses == before.carcasses
         assert flat(after) == flat(before)
 
-    def invented(self):
-        from handsfree.testing.invented_season import season_events
+    def test_it_is_read_out_of_the_bodies_where_an_index_was_dropped(self) -> None:
+        path = self.written(self.invented())
+        whole = self.reading(path).closed_between("", "")
+        db = sqlite3.connect(path)
+        db.execute("DROP INDEX closing_by_carcass")
+        db.close()
+        again = self.reading(path).closed_between("", "")
+        assert (again.carcasses, flat(again)) == (whole.carcasses, flat(whole))
 
-        return season_events(12, seed=3)
+    def invented(self):
+        return list(season_events(12, seed=3, corrected=0.5))

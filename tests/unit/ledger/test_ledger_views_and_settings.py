@@ -118,7 +118,9 @@ def test_a_ledger_at_an_earlier_version_is_brought_up_with_its_entries(tmp_path:
     db = Database(path)
     for view in ("carcasses", "pieces"):
         db.execute(f"DROP VIEW {view}")
-    db.execute("DROP INDEX piece_by_names")
+    heads = ("closing_by_carcass", "described_by_carcass", "opened_by_carcass", "dressed_by_carcass")
+    for index in ("piece_by_names", *heads):
+        db.execute(f"DROP INDEX {index}")
     for column in ("cut", "destination", "scale", "butcher", "count"):
         db.execute(f"ALTER TABLE entry DROP COLUMN {column}")
     db["_sqlite_migrations"].delete_where("name <> 'entries'")
