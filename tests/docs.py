@@ -53,6 +53,7 @@ def settings_table() -> str:
         "speech": config.SpeechSettings,
         "answers": config.AnswerSettings,
         "scale.NAME": config.ScaleSettings,
+        "season": config.SeasonSettings,
     }
     for title, kind in sections.items():
         meanings = _field_docs(kind)

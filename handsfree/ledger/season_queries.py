@@ -42,7 +42,7 @@ SELECT seq, carcass, mass_mg FROM entry {by} WHERE kind = 'DressedWeightTaken' A
 
 
 class Heads(NamedTuple):
-    """What is asked of carcasses, not of their pieces, in no order; all but `closings` between two numbers."""
+    """What is asked of carcasses, not of their pieces; in no order."""
 
     closings: str
     """All closings between two moments, superseded ones too."""

@@ -11,6 +11,7 @@ HERE = Path(__file__).parent
 SCRIPTS = {
     "weighing": ["weighing/load_changes.py", "200", "test"],
     "reconciliation": ["reconciliation/test_reconciliation_detection.py", "2000"],
+    "season": ["reconciliation/season.py", "--carcasses", "3000"],
     "ledger": ["ledger/bench_ledger.py", "--entries", "50000", "--kills", "100"],
     "board": ["board/board_view.py", "--entries", "50000"],
     "front end": ["hearing/front_end.py"],
