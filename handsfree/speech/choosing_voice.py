@@ -77,11 +77,11 @@ class ChoosingRecogniser:
         self._sound = []
         self._engine.begin()
 
-    def feed(self, samples: Samples) -> None:
+    def feed(self, samples: Samples, captured: Samples | None = None) -> None:
         """See `Recogniser.feed`."""
         if self._looking:
             self._sound.append(samples)
-        self._engine.feed(samples)
+        self._engine.feed(samples, captured)
 
     def finish(self, alternatives: int = 3) -> Recognition:
         """See `Recogniser.finish`; the voice, once it is known, is used from the next utterance on."""

@@ -45,6 +45,10 @@ class Continuations:
         """Where the word leads; the empty state when it may not come here."""
         return self._following(state).get(word, frozenset())
 
+    def every_word(self) -> list[str]:
+        """All words of the grammar, in alphabetical order."""
+        return sorted({word for steps in self._steps.values() for word, _ in steps})
+
     def may_end(self, state: State) -> bool:
         """Whether the words so far are a whole phrase."""
         return self._end in state

@@ -8,7 +8,7 @@ endpointer waits for silence. Times are sample counts; the blocks' sizes change 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -33,6 +33,9 @@ class EndpointSettings:
     14 and 12 after 1, 2 and 4 s of quiet."""
     hangover_ns: int = from_seconds(0.30)
     """Silence that ends a segment."""
+    pause_ns: int = from_seconds(0.15)
+    """Silence after which a segment may be over, so that the engine can begin: its work is then done
+    about when the segment is known to have ended."""
     pre_roll_ns: int = from_seconds(0.25)
     """Sound before the first voiced chunk that belongs to the segment: soft onsets, h and f."""
     longest_ns: int = from_seconds(4.5)
@@ -130,7 +133,9 @@ class Endpointer:
     def _go_on(self, chunk: Samples, end_ns: int, *, quiet: bool) -> SpeechPart:
         too_long = not quiet and end_ns - self._start_ns > self._settings.longest_ns
         self._wait_for_silence = too_long
-        return self._part(chunk, end_ns, last=quiet or too_long, too_long=too_long)
+        part = self._part(chunk, end_ns, last=quiet or too_long, too_long=too_long)
+        pausing = end_ns - self._voiced_end_ns >= self._settings.pause_ns
+        return replace(part, pausing=pausing and not too_long)
 
     def _part(
         self,

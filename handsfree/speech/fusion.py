@@ -12,6 +12,8 @@ from math import exp, isfinite, log
 from handsfree.errors import ConfigError
 
 FUSION_FILE = "second_ear.toml"
+UNHEARD = -6.0
+"""Natural log probability of a reading that the first engine did not name, or hardly believes."""
 _FAR = 60.0
 """The margin of a reading without rivals."""
 
@@ -28,13 +30,15 @@ class Reading:
     tokens: int
     first_best: bool
     """Whether it is the first engine's best reading."""
+    first: float = UNHEARD
+    """Natural log of the first engine's probability for it, `UNHEARD` at least."""
 
     def figures(self) -> tuple[float, ...]:
         """What its rank is weighed from, in the order of `RANK_FIGURES`."""
-        return (self.ear, self.blank, float(self.tokens), float(self.first_best))
+        return (self.ear, self.blank, float(self.tokens), float(self.first_best), self.first)
 
 
-RANK_FIGURES = ("ear", "blank", "tokens", "first_best")
+RANK_FIGURES = ("ear", "blank", "tokens", "first_best", "first")
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,17 +7,20 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
+from handsfree.speech.captured import CapturedSound
 from handsfree.speech.endpointing import Endpointer
 from handsfree.speech.grammar import Grammar
 from handsfree.speech.meaning import Answer, Call, Command, Meaning, Verb
-from handsfree.speech.messages import AudioBlock, Refusal, SoundFlags, SpeechPart, Utterance
+from handsfree.speech.messages import RATE_HZ, AudioBlock, Refusal, SoundFlags, SpeechPart, Utterance
 from handsfree.speech.ports import Denoiser, Recogniser, Recognition
 from handsfree.speech.speech_meter import SpeechMeter
 from handsfree.speech.timeline import NS_PER_SAMPLE
 
 _NOTHING = Recognition((), 0.0)
+_SHORT_SAMPLES = 5 * RATE_HZ // 2
+"""2.5 s: longer are few calls and much talk, which is not worth the engine's time at each pause."""
 _LOST_SOUND = SoundFlags.GAP | SoundFlags.OVERFLOW
 
 
@@ -76,19 +79,36 @@ class SpeechParts:
     def __init__(self, denoiser: Denoiser, endpointer: Endpointer) -> None:
         self._denoiser = denoiser
         self._endpointer = endpointer
+        self._captured = CapturedSound()
+        self._next_ns = 0
 
     def feed(self, block: AudioBlock) -> list[SpeechPart]:
         """The parts of speech that this block completes."""
-        return [part for clean in self._denoiser.feed(block) for part in self._endpointer.feed(clean)]
+        self._captured.add(block)
+        return [
+            self._with_captured(part)
+            for clean in self._denoiser.feed(block)
+            for part in self._endpointer.feed(clean)
+        ]
 
     def flush(self) -> list[SpeechPart]:
         """The end of the sound: what is held back, and the end of an open segment."""
         parts = [part for clean in self._denoiser.flush() for part in self._endpointer.feed(clean)]
-        return parts + self._endpointer.flush()
+        return [self._with_captured(part) for part in parts + self._endpointer.flush()]
+
+    def _with_captured(self, part: SpeechPart) -> SpeechPart:
+        """The parts of a segment follow each other without a gap, so a count of samples places each."""
+        start_ns = part.start_ns if part.first else self._next_ns
+        self._next_ns = start_ns + len(part.samples) * NS_PER_SAMPLE
+        return replace(part, captured=self._captured.over(start_ns, len(part.samples)))
 
 
 class Listener:
     """Second half: parts of speech in, utterances out.
+
+    The engine is asked as soon as it has been quiet for a while, not when the segment is known to be
+    over; should speech go on after all, it is given the whole segment anew. What it was asked about ends
+    with the quiet before it was asked, so the result is the same however fast the engine is.
 
     Args:
         recogniser: The engine; from here on only this listener speaks to it.
@@ -117,6 +137,8 @@ class Listener:
         self._flags = SoundFlags.NONE
         self._samples = 0
         self._meter = SpeechMeter()
+        self._given: list[SpeechPart] = []
+        self._early: Recognition | None = None
         recogniser.use(grammar)
 
     def use(self, grammar: Grammar) -> None:
@@ -137,21 +159,42 @@ class Listener:
         if part.first:
             self._recogniser.begin()
             self._speaking, self._flags, self._samples = True, SoundFlags.NONE, 0
-            self._meter = SpeechMeter()
+            self._meter, self._given, self._early = SpeechMeter(), [], None
         if not self._speaking:
             # Parts from the middle of a segment whose beginning was never given.
             return []
         self._flags |= part.flags
         self._samples += len(part.samples)
         if len(part.samples):
-            self._recogniser.feed(part.samples)
             self._meter.feed(part.samples)
+        if part.too_long:
+            # Running talk is not decoded at all: it would only hold up what comes next.
+            return self._ended(part, _NOTHING)
+        self._give(part)
         if not part.last:
             return []
-        # Running talk is not decoded at all: it would only hold up what comes next.
-        heard = _NOTHING if part.too_long else self._recogniser.finish(self._alternatives)
+        return self._ended(part, self._early or self._recogniser.finish(self._alternatives))
+
+    def _give(self, part: SpeechPart) -> None:
+        """To the engine, unless it has answered and nothing but quiet follows."""
+        if self._early is not None:
+            self._given.append(part)
+            if part.pausing:
+                return
+            self._early = None
+            self._recogniser.begin()
+            for given in self._given:
+                self._recogniser.feed(given.samples, given.captured)
+            return
+        self._given.append(part)
+        if len(part.samples):
+            self._recogniser.feed(part.samples, part.captured)
+        if part.pausing and not part.last and self._samples <= _SHORT_SAMPLES:
+            self._early = self._recogniser.finish(self._alternatives)
+
+    def _ended(self, part: SpeechPart, heard: Recognition) -> list[Utterance]:
         utterance = self._judged(part, heard)
-        self._speaking = False
+        self._speaking, self._given, self._early = False, [], None
         if self._next is not None:
             following, self._next = self._next, None
             self.use(following)

@@ -59,6 +59,10 @@ class SpeechPart:
     end_ns: int = 0
     """With `last`: time just after the last voiced sample (hangover not counted)."""
     flags: SoundFlags = SoundFlags.NONE
+    captured: Samples | None = None
+    """The same samples as they were before the denoiser; None where nothing was captured (typed words)."""
+    pausing: bool = False
+    """It has been quiet for so long that the word may be over; whether it is, the next parts tell."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,10 +2,17 @@
 
 Only phrases of the grammar are ever built: the words that may come next are asked of the grammar,
 and only their tokens of the model. Phrases that begin alike share their beginning.
+
+A token model was trained on running text and holds the trade's words for unlikely before it has heard
+anything. What it would write of itself is therefore taken off, measured on silence ("internal language
+model" subtraction: Meng et al., "Internal Language Model Estimation for Domain-Adaptive End-to-End
+Speech Recognition", 2021). Without it the search drops the right phrase early: on 15 development phrases
+a condition it was among five at pink 5 dB for 73 %, with it for 93 %.
 """
 
 from __future__ import annotations
 
+from collections import OrderedDict
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Protocol
@@ -20,8 +27,18 @@ LogProbabilities = NDArray[np.float32]
 
 #: Phrases kept open at once. On development phrases 4 lost some that 8 found and 12 found no more.
 WIDTH = 8
+UNASKED_SHARE = 0.6
+"""How much of the model's own expectation is taken off. On development words and phrases 0.6 put more
+right readings first than 0, 0.3 and 0.9, with denoised, undenoised and mixed sound alike."""
 _HOPELESS = 14.0
 """Natural log below the best open phrase at which one is given up."""
+_ROOM = 2.0
+"""With something taken off a phrase may gain by a further word, though seldom more than this."""
+LONGEST = 16
+"""Tokens of the longest phrase looked for: more than a person says in a segment of 4.5 s. Where a word
+may be repeated (digits), a phrase that gains by each further one would otherwise grow for ever."""
+_KEPT = 3_000
+"""Beginnings whose silence is remembered, about 3 kB each."""
 
 
 class SoundTokens(Protocol):
@@ -69,7 +86,14 @@ class Found:
     text: str
     log_likelihood: float
     """Natural log of the probability of its tokens and an ending, given the sound."""
+    unasked: float
+    """The same given silence: how readily the model writes the phrase of itself."""
     tokens: int
+
+    @property
+    def worth(self) -> float:
+        """What the search goes by: the likelihood, less a share of what silence would give."""
+        return self.log_likelihood - UNASKED_SHARE * self.unasked
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,54 +101,133 @@ class _Open:
     words: tuple[str, ...]
     tokens: tuple[int, ...]
     scored: int
-    """How many of the tokens are in `log_probability`."""
-    log_probability: float
+    """How many of the tokens are in the two sums."""
+    heard: float
+    unasked: float
     state: State
 
+    @property
+    def worth(self) -> float:
+        return self.heard - UNASKED_SHARE * self.unasked
 
-def likeliest(sound: SoundTokens, grammar: Continuations, count: int, width: int = WIDTH) -> list[Found]:
-    """Up to `count` phrases of the grammar, likeliest first.
+
+class PhraseSearch:
+    """Looks for the phrases of one grammar in one sound after another.
 
     Args:
-        sound: The model's view of the sound.
         grammar: What may be said.
-        count: How many phrases are wanted.
-        width: How many beginnings are followed at once.
+        silence: The model's view of a sound in which nothing is said.
     """
-    open_phrases = [_Open((), (), 0, 0.0, grammar.start)]
-    found: list[Found] = []
-    while open_phrases:
-        rows = sound.next_tokens([phrase.tokens for phrase in open_phrases])
-        longer: list[_Open] = []
-        for phrase, table in zip(open_phrases, rows, strict=True):
-            reached = phrase.log_probability + _sum(table, phrase.tokens, phrase.scored)
-            if grammar.may_end(phrase.state):
-                ended = reached + _ending(table[-1], sound.endings)
-                found.append(Found(" ".join(phrase.words), ended, len(phrase.tokens)))
-            for word in grammar.words(phrase.state):
-                spelling = sound.spelling(word, first=not phrase.words)
-                longer.append(
-                    _Open(
-                        (*phrase.words, word),
-                        (*phrase.tokens, *spelling),
-                        len(phrase.tokens) + 1,
-                        reached + float(table[-1][spelling[0]]),
-                        grammar.after(phrase.state, word),
-                    )
+
+    def __init__(self, grammar: Continuations, silence: SoundTokens) -> None:
+        self._grammar = grammar
+        self._silence = silence
+        words = grammar.every_word()
+        spellings = [silence.spelling(word, first=first) for word in words for first in (True, False)]
+        tokens = sorted({*silence.endings, *(token for spelling in spellings for token in spelling)})
+        self._tokens = np.array(tokens)
+        self._column = {token: column for column, token in enumerate(tokens)}
+        self._endings = [self._column[token] for token in silence.endings]
+        self._words = frozenset(words)
+        self._silent: OrderedDict[tuple[int, ...], LogProbabilities] = OrderedDict()
+
+    def likeliest(self, sound: SoundTokens, count: int, width: int = WIDTH) -> list[Found]:
+        """Up to `count` phrases of the grammar, best `Found.worth` first.
+
+        Args:
+            sound: The model's view of the sound.
+            count: How many phrases are wanted.
+            width: How many beginnings are followed at once.
+        """
+        open_phrases = [_Open((), (), 0, 0.0, 0.0, self._grammar.start)]
+        found: list[Found] = []
+        while open_phrases:
+            longer: list[_Open] = []
+            for phrase, table, silent in self._asked(sound, open_phrases):
+                reached = self._caught_up(phrase, table, silent)
+                if self._grammar.may_end(phrase.state):
+                    found.append(self._ended(reached, table, silent))
+                longer += self._longer(sound, reached, table, silent)
+            found = _best(found, count)
+            longer = [phrase for phrase in longer if len(phrase.tokens) <= LONGEST]
+            open_phrases = _worth_following(longer, found, count, width)
+        return found
+
+    def scores(self, sound: SoundTokens, texts: Sequence[str]) -> list[Found]:
+        """How well each of these phrases explains the sound, in the order given.
+
+        A text with a word that is not in the grammar is left out.
+        """
+        phrases = [
+            _Open(tuple(text.split()), _spelled(sound, text), 0, 0.0, 0.0, frozenset())
+            for text in texts
+            if self._words.issuperset(text.split())
+        ]
+        return [
+            self._ended(self._caught_up(phrase, table, silent), table, silent)
+            for phrase, table, silent in self._asked(sound, phrases)
+        ]
+
+    def _asked(
+        self, sound: SoundTokens, phrases: Sequence[_Open]
+    ) -> list[tuple[_Open, LogProbabilities, LogProbabilities]]:
+        """Each phrase with what the sound and the silence say about the tokens of the grammar."""
+        if not phrases:
+            return []
+        beginnings = [phrase.tokens for phrase in phrases]
+        heard = [table[:, self._tokens] for table in sound.next_tokens(beginnings)]
+        new = [beginning for beginning in beginnings if beginning not in self._silent]
+        if new:
+            for beginning, table in zip(new, self._silence.next_tokens(new), strict=True):
+                self._silent[beginning] = table[:, self._tokens]
+        silent = []
+        for beginning in beginnings:
+            self._silent.move_to_end(beginning)
+            silent.append(self._silent[beginning])
+        while len(self._silent) > _KEPT:
+            self._silent.popitem(last=False)
+        return list(zip(phrases, heard, silent, strict=True))
+
+    def _caught_up(self, phrase: _Open, table: LogProbabilities, silent: LogProbabilities) -> _Open:
+        """The phrase with all its tokens in the sums."""
+        rest = range(phrase.scored, len(phrase.tokens))
+        columns = [self._column[phrase.tokens[place]] for place in rest]
+        return _Open(
+            phrase.words,
+            phrase.tokens,
+            len(phrase.tokens),
+            phrase.heard + float(table[rest, columns].sum()) if columns else phrase.heard,
+            phrase.unasked + float(silent[rest, columns].sum()) if columns else phrase.unasked,
+            phrase.state,
+        )
+
+    def _ended(self, phrase: _Open, table: LogProbabilities, silent: LogProbabilities) -> Found:
+        return Found(
+            " ".join(phrase.words),
+            phrase.heard + float(np.logaddexp.reduce(table[-1][self._endings])),
+            phrase.unasked + float(np.logaddexp.reduce(silent[-1][self._endings])),
+            len(phrase.tokens),
+        )
+
+    def _longer(
+        self, sound: SoundTokens, phrase: _Open, table: LogProbabilities, silent: LogProbabilities
+    ) -> list[_Open]:
+        """The phrase with each word that may come next; of that word only the first token is scored."""
+        found = []
+        for word in self._grammar.words(phrase.state):
+            spelling = sound.spelling(word, first=not phrase.words)
+            column = self._column[spelling[0]]
+            found.append(
+                _Open(
+                    (*phrase.words, word),
+                    (*phrase.tokens, *spelling),
+                    len(phrase.tokens) + 1,
+                    phrase.heard + float(table[-1][column]),
+                    phrase.unasked + float(silent[-1][column]),
+                    self._grammar.after(phrase.state, word),
                 )
-        found = _best(found, count)
-        open_phrases = _worth_following(longer, found, count, width)
-    return found
-
-
-def scores(sound: SoundTokens, texts: Sequence[str]) -> list[Found]:
-    """How well each of these phrases explains the sound, in the order given."""
-    spelled = [_spelled(sound, text) for text in texts]
-    rows = sound.next_tokens(spelled) if spelled else []
-    return [
-        Found(text, _sum(table, tokens, 0) + _ending(table[-1], sound.endings), len(tokens))
-        for text, tokens, table in zip(texts, spelled, rows, strict=True)
-    ]
+            )
+        return found
 
 
 def _spelled(sound: SoundTokens, text: str) -> tuple[int, ...]:
@@ -133,31 +236,20 @@ def _spelled(sound: SoundTokens, text: str) -> tuple[int, ...]:
     )
 
 
-def _sum(table: LogProbabilities, tokens: Sequence[int], already: int) -> float:
-    return float(sum(table[place][tokens[place]] for place in range(already, len(tokens))))
-
-
-def _ending(row: LogProbabilities, endings: Sequence[int]) -> float:
-    return float(np.logaddexp.reduce(row[list(endings)]))
-
-
 def _best(found: list[Found], count: int) -> list[Found]:
-    """The likeliest of each text; a text may be reached by two ways through the grammar."""
+    """The best of each text; a text may be reached by two ways through the grammar."""
     distinct: dict[str, Found] = {}
-    for phrase in sorted(found, key=lambda phrase: -phrase.log_likelihood):
+    for phrase in sorted(found, key=lambda phrase: -phrase.worth):
         distinct.setdefault(phrase.text, phrase)
     return list(distinct.values())[:count]
 
 
 def _worth_following(longer: list[_Open], found: list[Found], count: int, width: int) -> list[_Open]:
-    """The likeliest open phrases, as long as one of them may still come among the best.
-
-    A phrase only gets less likely with each token, so one below the last of a full list never will.
-    """
+    """The best open phrases, as long as one of them may still come among the found."""
     if not longer:
         return []
-    longer.sort(key=lambda phrase: -phrase.log_probability)
-    least = longer[0].log_probability - _HOPELESS
+    longer.sort(key=lambda phrase: -phrase.worth)
+    least = longer[0].worth - _HOPELESS
     if len(found) == count:
-        least = max(least, found[-1].log_likelihood)
-    return [phrase for phrase in longer[:width] if phrase.log_probability > least]
+        least = max(least, found[-1].worth - _ROOM)
+    return [phrase for phrase in longer[:width] if phrase.worth > least]

@@ -97,8 +97,9 @@ class PocketSphinxRecogniser:
         self._mean.begin()
         self._open = True
 
-    def feed(self, samples: Samples) -> None:
+    def feed(self, samples: Samples, captured: Samples | None = None) -> None:
         """The next samples of the utterance, int16 at 16 kHz."""
+        del captured
         if not self._open:
             raise RuntimeError("begin() comes before feed()")
         if len(samples):

@@ -100,8 +100,14 @@ class Recogniser(Protocol):
         """Start an utterance."""
         ...
 
-    def feed(self, samples: Samples) -> None:
-        """The next samples of the utterance, int16 at 16 kHz."""
+    def feed(self, samples: Samples, captured: Samples | None = None) -> None:
+        """The next samples of the utterance.
+
+        Args:
+            samples: Denoised, int16 at 16 kHz.
+            captured: The same stretch before the denoiser, of the same length, for an engine that bears
+                noise better than a filter's traces; None where there is none.
+        """
         ...
 
     def finish(self, alternatives: int = 3) -> Recognition:

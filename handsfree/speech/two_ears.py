@@ -2,26 +2,32 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections import OrderedDict
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from math import exp
+from math import exp, log
 
 import numpy as np
 
 from handsfree.speech.continuations import Continuations
-from handsfree.speech.fusion import Belief, Fusion, Reading
+from handsfree.speech.fusion import UNHEARD, Belief, Fusion, Reading
 from handsfree.speech.grammar import Grammar
 from handsfree.speech.messages import RATE_HZ, Hypothesis, Samples
 from handsfree.speech.parser import hypothesis
-from handsfree.speech.phrase_search import Ear, SoundTokens, likeliest, scores
+from handsfree.speech.phrase_search import Ear, PhraseSearch, SoundTokens
 from handsfree.speech.ports import Recogniser, Recognition
 
 _NOTHING = Recognition((), 0.0)
 _FRAMES_A_SECOND = 100
-_READINGS = 3
+_FIRST_READINGS = 3
+_READINGS = 5
 """How many readings the ear is asked for at least."""
 _SILENCE = np.zeros(RATE_HZ, np.int16)
-_BLANKS_KEPT = 5_000
+_SEARCHES_KEPT = 6
+"""Grammars whose search is kept: one for each state of the dialogue."""
+_AS_CAPTURED = 0.5
+"""Share of the sound as captured in what the ear listens to. Such a model was trained on noisy speech
+and suffers more from a filter's traces than from noise."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,11 +43,10 @@ class Weighed:
 class TwoEars:
     """A `Recogniser` made of a first engine and a second ear.
 
-    The first engine decodes while the word is spoken, and is asked for its best reading only. At the
-    end the ear looks for the likeliest phrases of the same grammar by itself and scores the first
-    engine's too; the weights order them all, so the best may be one the first engine did not think
-    of. (The first engine's rivals, asked for as well on development sound, changed nothing for the
-    better, and cost as much time as the ear.)
+    At the end of the word the first engine gives its readings; the ear looks for the likeliest phrases
+    of the same grammar by itself, in the denoised sound mixed with the sound as captured, and scores the
+    first engine's best too. The weights order them all, so the best may be one the first engine did not
+    think of.
 
     Args:
         first: The engine; from here on only this wrapper speaks to it.
@@ -54,10 +59,10 @@ class TwoEars:
         self._ear = ear
         self._fusion = fusion
         self._grammar: Grammar | None = None
-        self._phrases: Continuations | None = None
+        self._search: PhraseSearch | None = None
+        self._searches: OrderedDict[int, tuple[Grammar, PhraseSearch]] = OrderedDict()
         self._heard: list[Samples] = []
         self._silence: SoundTokens | None = None
-        self._blanks: dict[str, float] = {}
         self._weighed: Weighed | None = None
 
     @property
@@ -82,7 +87,7 @@ class TwoEars:
         """
         self._first.use(grammar)
         if grammar is not self._grammar:
-            self._grammar, self._phrases = grammar, Continuations(grammar)
+            self._grammar, self._search = grammar, self._search_in(grammar)
 
     def begin(self) -> None:
         """Start an utterance; one left open is dropped.
@@ -93,24 +98,24 @@ class TwoEars:
         self._first.begin()
         self._heard = []
 
-    def feed(self, samples: Samples) -> None:
-        """The next samples of the utterance, int16 at 16 kHz."""
-        self._first.feed(samples)
+    def feed(self, samples: Samples, captured: Samples | None = None) -> None:
+        """The next samples of the utterance; see `Recogniser.feed`."""
+        self._first.feed(samples, captured)
         if len(samples):
-            self._heard.append(samples)
+            self._heard.append(samples if captured is None else _mixed(samples, captured))
 
     def finish(self, alternatives: int = 3) -> Recognition:
         """End the utterance and say what it was, with up to `alternatives` readings."""
         self._weighed = None
-        heard = self._first.finish(1)
+        heard = self._first.finish(_FIRST_READINGS)
         sound, self._heard = self._heard, []
         samples = np.concatenate(sound) if sound else np.zeros(0, np.int16)
-        if self._phrases is None or alternatives < 1 or not len(samples):
+        if self._search is None or alternatives < 1 or not len(samples):
             return _NOTHING
         tokens = self._ear.listen(samples)
         frames = len(samples) * _FRAMES_A_SECOND / RATE_HZ
         ordered = self._fusion.ordered(
-            self._readings(tokens, self._phrases, heard, max(alternatives, _READINGS))
+            self._readings(tokens, self._search, heard, max(alternatives, _READINGS))
         )
         if not ordered:
             return _NOTHING
@@ -121,21 +126,22 @@ class TwoEars:
         return Recognition(tuple(self._hypotheses(ordered[:alternatives], sure, frames)), sure)
 
     def _readings(
-        self, tokens: SoundTokens, phrases: Continuations, first: Recognition, wanted: int
+        self, tokens: SoundTokens, search: PhraseSearch, first: Recognition, wanted: int
     ) -> list[Reading]:
         """Everything either engine thought of."""
-        found = likeliest(tokens, phrases, wanted)
+        found = search.likeliest(tokens, wanted)
+        chances = {reading.text: reading.probability or 0.0 for reading in first.hypotheses}
+        known = {phrase.text for phrase in found}
+        found += search.scores(tokens, [text for text in chances if text not in known])
         best = first.hypotheses[0].text if first.hypotheses else ""
-        if best and best not in [phrase.text for phrase in found]:
-            found += scores(tokens, [best])
-        self._learn_blanks([phrase.text for phrase in found])
         return [
             Reading(
                 phrase.text,
                 phrase.log_likelihood,
-                self._blanks[phrase.text],
+                phrase.unasked,
                 phrase.tokens,
                 phrase.text == best,
+                max(UNHEARD, log(max(chances.get(phrase.text, 0.0), 1e-9))),
             )
             for phrase in found
         ]
@@ -151,13 +157,19 @@ class TwoEars:
             meant = hypothesis(self._grammar, reading.text, worths[place] / frames)
             yield replace(meant, probability=relative[place] * share if place else sure)
 
-    def _learn_blanks(self, texts: Iterable[str]) -> None:
-        """How readily the ear writes these phrases when there is nothing to hear; worked out once."""
-        new = [text for text in texts if text not in self._blanks]
-        if len(self._blanks) + len(new) > _BLANKS_KEPT:
-            self._blanks.clear()
-            new = list(texts)
+    def _search_in(self, grammar: Grammar) -> PhraseSearch:
+        """The search in this grammar, made once; what it learns about silence stays with it."""
         if self._silence is None:
             self._silence = self._ear.listen(_SILENCE)
-        for phrase in scores(self._silence, new):
-            self._blanks[phrase.text] = phrase.log_likelihood
+        if id(grammar) not in self._searches:
+            search = PhraseSearch(Continuations(grammar), self._silence)
+            self._searches[id(grammar)] = (grammar, search)
+        self._searches.move_to_end(id(grammar))
+        while len(self._searches) > _SEARCHES_KEPT:
+            self._searches.popitem(last=False)
+        return self._searches[id(grammar)][1]
+
+
+def _mixed(samples: Samples, captured: Samples) -> Samples:
+    clean = (1.0 - _AS_CAPTURED) * samples.astype(np.float32)
+    return np.rint(clean + _AS_CAPTURED * captured.astype(np.float32)).astype(np.int16)

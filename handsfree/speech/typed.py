@@ -47,8 +47,9 @@ class TypedRecogniser:
         """Start an utterance."""
         self._heard = []
 
-    def feed(self, samples: Samples) -> None:
+    def feed(self, samples: Samples, captured: Samples | None = None) -> None:
         """The next samples of the utterance."""
+        del captured
         self._heard.append(samples)
 
     def finish(self, alternatives: int = 3) -> Recognition:

@@ -141,8 +141,9 @@ class VoskRecogniser:
         self._samples = 0
         self._words = ()
 
-    def feed(self, samples: Samples) -> None:
+    def feed(self, samples: Samples, captured: Samples | None = None) -> None:
         """The next samples of the utterance, int16 at 16 kHz."""
+        del captured
         if self._plain is None:
             raise RuntimeError("begin() comes before feed()")
         self._waiting = np.concatenate([self._waiting, samples])

@@ -115,7 +115,7 @@ class WhisperEar:
             self._view(np.repeat(encoded, len(beginnings), axis=0)),
             [[*self._begin, *beginning] for beginning in beginnings],
             beam_size=1,
-            max_length=2 * (longest + 1),
+            max_length=max(2 * (longest + 1), len(self._begin) + longest + 2),
             return_logits_vocab=True,
             suppress_blank=False,
             suppress_tokens=[],

@@ -72,6 +72,15 @@ class RecogniserContract(ABC):
             recognition = self.heard(engine, self.say(phrase))
             assert recognition.hypotheses[0].text == phrase
 
+    def test_sound_as_captured_may_come_with_it(self) -> None:
+        """An engine may use it or leave it; what is clear in both is heard."""
+        engine = self.make()
+        engine.use(self.grammar())
+        sound = self.say(self.phrases[0])
+        engine.begin()
+        engine.feed(sound, sound)
+        assert engine.finish().hypotheses[0].text == self.phrases[0]
+
     def test_how_the_sound_is_cut_changes_nothing(self) -> None:
         """Blocks come as the sound system likes."""
         results = []

@@ -64,12 +64,13 @@ class ScriptedRecogniser:
             raise RuntimeError("begin() needs a grammar and a finished utterance before it")
         self._begun, self._samples = True, 0
 
-    def feed(self, samples: Samples) -> None:
+    def feed(self, samples: Samples, captured: Samples | None = None) -> None:
         """Count the samples.
 
         Raises:
             RuntimeError: Not begun.
         """
+        del captured
         if not self._begun:
             raise RuntimeError("feed() before begin()")
         self._samples += len(samples)

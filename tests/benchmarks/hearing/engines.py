@@ -70,13 +70,13 @@ class Ported:
         self._grammar = grammar
 
     def hear(self, clip: Clip) -> Heard:
-        return self.hear_sound(clip.clean)
+        return self.hear_sound(clip.clean, clip.raw)
 
-    def hear_sound(self, sound: Samples) -> Heard:
+    def hear_sound(self, sound: Samples, captured: Samples | None = None) -> Heard:
         """The same for bare samples."""
         began = time.process_time()
         self.engine.begin()
-        self.engine.feed(sound)
+        self.engine.feed(sound, captured)
         fed = time.process_time()
         result = self.engine.finish(3)
         done = time.process_time()

@@ -24,6 +24,7 @@ from handsfree.speech.endpointing import Endpointer
 from handsfree.speech.grammar import Grammar
 from handsfree.speech.messages import RATE_HZ, Samples
 from handsfree.speech.ports import Denoiser
+from handsfree.speech.timeline import NS_PER_SAMPLE
 from handsfree.speech.voice_activity import SileroVoiceActivity
 from handsfree.testing.making_sound import in_blocks, joined
 from handsfree.testing.rehearsal.voices import Voice, installed, speak
@@ -188,29 +189,42 @@ def talk_track(half: Half, denoiser: str = SHIPPED) -> Track:
 
 def talk(half: Half, denoiser: str = SHIPPED) -> Iterator[Samples]:
     """Real people's talk that is no call: whole segments up to 4.5 s, and pieces of 0.9 to 2.2 s."""
+    return (clean for clean, _ in talk_twice(half, denoiser))
+
+
+def talk_twice(half: Half, denoiser: str = SHIPPED) -> Iterator[tuple[Samples, Samples]]:
+    """The same, each denoised and as it was."""
     track = talk_track(half, denoiser)
     for number, said in enumerate(track.said):
         draw = np.random.default_rng(2 * number + HALVES.index(half))
-        for segment in segments(track.clean[said.first : said.after]):
-            if len(segment) <= 4.75 * RATE_HZ:
-                yield segment
+        for at in segment_spans(track.clean[said.first : said.after]):
+            span = slice(said.first + at.start, said.first + at.stop)
+            length = span.stop - span.start
+            if length <= 4.75 * RATE_HZ:
+                yield track.clean[span], track.raw[span]
             for _ in range(3):
-                length = int(draw.uniform(0.9, 2.2) * RATE_HZ)
-                if len(segment) > length:
-                    start = int(draw.integers(0, len(segment) - length))
-                    yield segment[start : start + length]
+                shorter = int(draw.uniform(0.9, 2.2) * RATE_HZ)
+                if length > shorter:
+                    start = span.start + int(draw.integers(0, length - shorter))
+                    yield track.clean[start : start + shorter], track.raw[start : start + shorter]
 
 
 def segments(clean: Samples) -> list[Samples]:
     """What the endpointer cuts out of denoised sound, too long ones as well."""
+    return [clean[span] for span in segment_spans(clean)]
+
+
+def segment_spans(clean: Samples) -> list[slice]:
+    """Where those segments lie in the sound."""
     endpointer = Endpointer(SileroVoiceActivity())
-    found: list[Samples] = []
-    open_parts: list[Samples] = []
+    found: list[slice] = []
+    length = 0
     for block in in_blocks(clean):
         for part in endpointer.feed(block):
-            open_parts = [part.samples] if part.first else [*open_parts, part.samples]
+            length = len(part.samples) + (0 if part.first else length)
             if part.last:
-                found.append(np.concatenate(open_parts))
+                start = part.start_ns // NS_PER_SAMPLE
+                found.append(slice(start, start + length))
     return found
 
 

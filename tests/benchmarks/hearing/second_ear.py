@@ -100,6 +100,9 @@ class Kept:
         return self.last
 
 
+Sounded = tuple[str, Samples, Samples]
+
+
 @dataclass(frozen=True)
 class Unit:
     """A piece of the measurement that is listened to and kept as a whole."""
@@ -107,8 +110,8 @@ class Unit:
     condition: str
     who: str
     grammar: Grammar
-    clips: Callable[[], list[tuple[str, Samples]]]
-    """What was said (empty when it is none of the phrases) and its sound."""
+    clips: Callable[[], list[Sounded]]
+    """What was said (empty when it is none of the phrases), its sound denoised and as captured."""
 
 
 def units(half: Half) -> Iterator[Unit]:
@@ -117,21 +120,21 @@ def units(half: Half) -> Iterator[Unit]:
     listening = shipped_vocabulary().listening()
     noises = material.noises(half)
 
-    def recorded(words: Sequence[str], share: slice, *, known: bool) -> list[tuple[str, Samples]]:
+    def recorded(words: Sequence[str], share: slice, *, known: bool) -> list[Sounded]:
         clips = [clip for clip in material.words(half) if clip.text in words][share]
-        return [(clip.text if known else "", clip.clean) for clip in clips]
+        return [(clip.text if known else "", clip.clean, clip.raw) for clip in clips]
 
-    def words_in(source: str, snr_db: float, seed: int) -> list[tuple[str, Samples]]:
+    def words_in(source: str, snr_db: float, seed: int) -> list[Sounded]:
         track = material.words_track(half, source, snr_db, seed=seed, only=LIST)
-        return [(clip.text, clip.clean) for clip in track.clips()[:WORDS_A_CONDITION]]
+        return [(clip.text, clip.clean, clip.raw) for clip in track.clips()[:WORDS_A_CONDITION]]
 
-    def phrases_in(voice: Voice, source: str, snr_db: float, seed: int) -> list[tuple[str, Samples]]:
+    def phrases_in(voice: Voice, source: str, snr_db: float, seed: int) -> list[Sounded]:
         texts = material.phrases(listening, PHRASES, seed=seed)
         track = material.phrases_track(texts, voice, source, snr_db, half=half, seed=seed % 10)
-        return [(clip.text, clip.clean) for clip in track.clips()]
+        return [(clip.text, clip.clean, clip.raw) for clip in track.clips()]
 
-    def talk() -> list[tuple[str, Samples]]:
-        return [("", sound) for sound in list(material.talk(half))[::3]]
+    def talk() -> list[Sounded]:
+        return [("", clean, raw) for clean, raw in list(material.talk_twice(half))[::3]]
 
     yield Unit("words as recorded", "", listed, partial(recorded, LIST, slice(None, None, 2), known=True))
     for number, (kind, snr_db) in enumerate(WORD_CONDITIONS):
@@ -177,9 +180,9 @@ def gather(half: Half, ear: WhisperEar, only: Sequence[str], *, kept: bool) -> l
     return found
 
 
-def _heard(both: TwoEars, first: Kept, condition: str, text: str, sound: Samples) -> Heard:
+def _heard(both: TwoEars, first: Kept, condition: str, text: str, clean: Samples, captured: Samples) -> Heard:
     both.begin()
-    both.feed(sound)
+    both.feed(clean, captured)
     began = time.process_time()
     both.finish(3)
     spent_ms = 1000 * (time.process_time() - began)

@@ -46,9 +46,9 @@ from handsfree.pairing.settings import PairingSettings
 from handsfree.recorder import Recorder
 from handsfree.session_folder import open_session
 from handsfree.speech.audio_file import AudioFile
-from handsfree.speech.hearing import Listener, Thresholds
-from handsfree.speech.messages import Refusal, SpeechPart, Utterance
-from handsfree.testing.making_sound import in_blocks
+from handsfree.speech.hearing import Listener, SpeechParts, Thresholds
+from handsfree.speech.messages import AudioBlock, Refusal, Samples, SpeechPart, Utterance
+from handsfree.speech.timeline import NS_PER_SAMPLE
 from handsfree.testing.memory_store import MemoryStore
 from handsfree.testing.rehearsal import voices
 from handsfree.testing.rehearsal.score import Outcome, Score, score, truth_from_csv
@@ -60,6 +60,8 @@ from handsfree.wiring import hearing, scales, words
 from handsfree.wiring.rehearsing import Wish, make
 from handsfree.wiring.schooling import schooling
 
+EAR = "HANDSFREE_BENCH_EAR"
+"""Environment variable: the folder of the second ear's model (option --second-ear)."""
 LEVELS_DB = (20.0, 10.0, 5.0)
 RHYTHMS = {
     "calls first": Habits(calls_first=0.9, while_placing=0.05),
@@ -168,22 +170,40 @@ _MADE = {
 
 @cache
 def config() -> Config:
-    """The settings of the benchmark: the embedded engine, the venison list."""
-    return Config(speech=SpeechSettings(engine="pocketsphinx"))
+    """The settings of the benchmark: the embedded engine, a second ear if one is given, the venison list."""
+    return Config(speech=SpeechSettings(engine="pocketsphinx", second_ear=os.environ.get(EAR, "")))
 
 
 def parts_of(case: Case) -> list[SpeechPart]:
-    """Denoised speech, kept for every engine."""
+    """Denoised speech, kept for every engine, with the same stretches as captured."""
     file = session_of(case) / "denoised.npy"
+    source = AudioFile(file.with_name("audio.flac"))
+    captured = list(source.blocks())
+    source.close()
     if not file.exists():
         denoiser = hearing.denoiser(config())
-        source = AudioFile(file.with_name("audio.flac"))
-        clean = [out for block in source.blocks() for out in denoiser.feed(block)] + denoiser.flush()
-        source.close()
+        clean = [out for block in captured for out in denoiser.feed(block)] + denoiser.flush()
         np.save(file, np.concatenate([block.samples for block in clean]))
-    endpointer = hearing.endpointer()
-    blocks = in_blocks(np.load(file))
-    return [part for block in blocks for part in endpointer.feed(block)] + endpointer.flush()
+    parts = SpeechParts(Filtered(np.load(file)), hearing.endpointer())
+    return [part for block in captured for part in parts.feed(block)] + parts.flush()
+
+
+class Filtered:
+    """A denoiser whose work was done before."""
+
+    name = "kept"
+
+    def __init__(self, clean: Samples) -> None:
+        self._clean = clean
+
+    def feed(self, block: AudioBlock) -> list[AudioBlock]:
+        """The same stretch of the sound as it was filtered."""
+        at = block.t_ns // NS_PER_SAMPLE
+        return [AudioBlock(block.t_ns, self._clean[at : at + len(block.samples)], block.flags)]
+
+    def flush(self) -> list[AudioBlock]:
+        """Nothing is held back."""
+        return []
 
 
 @cache
@@ -196,7 +216,7 @@ def state() -> str:
         # The thresholds of hearing.py are applied anew to what is kept.
         if file.suffix in {".py", ".toml", ".dict", ".txt"} and file.name != "hearing.py":
             found.update(file.read_bytes())
-    return found.hexdigest()[:10]
+    return found.hexdigest()[:10] + ("-ear" if os.environ.get(EAR) else "")
 
 
 def heard(case: Case, label: str) -> list[Utterance]:
@@ -324,6 +344,7 @@ def _options() -> argparse.Namespace:
     parser.add_argument("--processes", type=int, default=1)
     parser.add_argument("--wrong", action="store_true", help="list what was not right")
     parser.add_argument("--only-sound", action="store_true", help="make and denoise the sound, no more")
+    parser.add_argument("--second-ear", default="", help="the folder of the second ear's model")
     parser.add_argument("--label", default="", help="use readings kept under this label")
     return parser.parse_args()
 
@@ -340,6 +361,7 @@ def main() -> int:
     """Print the tables."""
     options = _options()
     every = cases(options.half, options.carcasses)
+    os.environ[EAR] = options.second_ear
     label = options.label or state()
     if not options.label:
         _prepare(every, options.processes, prepare_sound if options.only_sound else prepare)

@@ -40,10 +40,40 @@ def test_each_word_is_an_utterance_with_times_from_the_sample_count() -> None:
     assert heard[0].heard_ns == 1_504_000_000 + 320_000_000
 
 
-def test_the_engine_is_given_every_sample_of_the_segment() -> None:
+def test_the_engine_is_asked_after_a_short_quiet_and_the_rest_of_the_quiet_is_waited_for() -> None:
     recogniser = ScriptedRecogniser(["haunch"])
-    heard = hear(recogniser, in_blocks(words(1)))
-    assert recogniser.heard == [("calls", (heard[0].heard_ns - heard[0].start_ns) // 62_500)]
+    (heard,) = hear(recogniser, in_blocks(words(1)))
+    # Loud to 1.504 s; 0.15 s of quiet are full with the fifth chunk, at 1.664 s, 0.32 s with the tenth.
+    assert recogniser.heard == [("calls", (1_664_000_000 - heard.start_ns) // 62_500)]
+    assert heard.heard_ns == 1_824_000_000
+
+
+def test_speech_that_goes_on_after_a_short_quiet_is_given_whole() -> None:
+    sound = np.concatenate([silence(1.0), tone(0.5), silence(0.2), tone(0.5), silence(1.0)])
+    recogniser = ScriptedRecogniser(["left", "left haunch"])
+    (heard,) = hear(recogniser, in_blocks(sound))
+    assert heard.text == "left haunch"
+    first, second = (count for _, count in recogniser.heard)
+    assert first == (1_664_000_000 - heard.start_ns) // 62_500
+    # The second word is loud to 2.208 s; its own short quiet is full at 2.368 s.
+    assert second == (2_368_000_000 - heard.start_ns) // 62_500
+
+
+def test_a_long_segment_is_decoded_once_when_it_is_over() -> None:
+    sound = np.concatenate([silence(1.0), tone(2.6), silence(0.2), tone(0.3), silence(1.0)])
+    recogniser = ScriptedRecogniser(["haunch"])
+    (heard,) = hear(recogniser, in_blocks(sound))
+    assert recogniser.heard == [("calls", (heard.heard_ns - heard.start_ns) // 62_500)]
+
+
+def test_a_grammar_given_while_the_quiet_is_waited_for_is_used_from_the_next_word_on() -> None:
+    recogniser = ScriptedRecogniser(["haunch", "shank"])
+    hearing = Hearing(NoDenoiser(), Endpointer(LoudnessActivity()), recogniser, CALLS)
+    for block in in_blocks(words(2)):
+        hearing.feed(block)
+        if block.t_ns >= 1_700_000_000:
+            hearing.use(OTHERS)
+    assert [name for name, _ in recogniser.heard] == ["calls", "others"]
 
 
 def test_no_reading_is_not_in_the_grammar() -> None:

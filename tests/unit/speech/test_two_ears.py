@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
+from typing import ClassVar
+
 import numpy as np
 
 from handsfree.speech.fusion import packaged_fusion
 from handsfree.speech.grammar import Grammar
 from handsfree.speech.meaning import Call
-from handsfree.speech.messages import Hypothesis
+from handsfree.speech.messages import Hypothesis, Samples
 from handsfree.speech.ports import Recognition
 from handsfree.speech.two_ears import TwoEars
 from handsfree.speech.typed import encode
 from handsfree.testing.scripted_recogniser import ScriptedRecogniser
 from handsfree.testing.shipped_words import shipped_vocabulary
-from handsfree.testing.spelled_ear import SpelledEar
+from handsfree.testing.spelled_ear import SpelledEar, SpelledSound
 
 LISTENING = shipped_vocabulary().listening()
 CUTS = Grammar.from_phrases("cuts", ["left haunch", "left shank", "right haunch", "rump", "bone"])
@@ -77,7 +79,11 @@ def test_what_it_rests_on_can_be_looked_at() -> None:
     assert both.weighed is not None
     best = [reading.text for reading in both.weighed.readings if reading.first_best]
     assert best == ["left haunch"]
-    assert len(both.weighed.readings) == 3
+    texts = [reading.text for reading in both.weighed.readings]
+    assert len(texts) == len(set(texts))
+    assert (
+        {"left haunch", "bone"} <= set(texts) <= {"left haunch", "left shank", "right haunch", "rump", "bone"}
+    )
 
 
 def test_an_utterance_without_a_sample_has_no_reading() -> None:
@@ -102,3 +108,40 @@ def test_a_new_grammar_is_what_the_ear_builds_from() -> None:
 def test_words_are_the_first_engine_s_to_know() -> None:
     both = TwoEars(ScriptedRecogniser(unknown=["zzyxxq"]), SpelledEar(), packaged_fusion())
     assert both.missing_words(["rump", "zzyxxq"]) == ["zzyxxq"]
+
+
+def test_the_ear_hears_the_sound_as_captured_as_well() -> None:
+    # What the filter left is silence; the words are in the other half of the mixture.
+    both = TwoEars(ScriptedRecogniser([["rump"]]), Noting(), packaged_fusion())
+    both.use(CUTS)
+    both.begin()
+    sound = np.full(1_600, 1_000, np.int16)
+    both.feed(sound, 3 * sound)
+    both.feed(sound)
+    both.finish()
+    assert Noting.heard == [2_000] * 1_600 + [1_000] * 1_600
+
+
+class Noting(SpelledEar):
+    """Keeps the last sound it was given; reads nothing in it."""
+
+    heard: ClassVar[list[int]] = []
+
+    def listen(self, samples: Samples) -> SpelledSound:
+        Noting.heard = samples.tolist()
+        return super().listen(encode(""))
+
+
+def test_a_grammar_that_comes_back_is_not_learned_anew() -> None:
+    ear = SpelledEar()
+    both = TwoEars(ScriptedRecogniser([["rump"]] * 3), ear, packaged_fusion())
+    asked = []
+    for grammar in (CUTS, Grammar.from_phrases("answers", ["yes", "no"]), CUTS):
+        both.use(grammar)
+        both.begin()
+        both.feed(encode("rump"))
+        ear.asked = 0
+        both.finish()
+        asked.append(ear.asked)
+    # The first time as much again is asked about silence.
+    assert asked[2] == asked[0] // 2

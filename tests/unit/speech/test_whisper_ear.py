@@ -18,7 +18,7 @@ from handsfree.speech.continuations import Continuations
 from handsfree.speech.grammar import Grammar
 from handsfree.speech.lexicon import Lexicon
 from handsfree.speech.messages import Samples
-from handsfree.speech.phrase_search import likeliest, scores
+from handsfree.speech.phrase_search import Found, PhraseSearch
 from handsfree.speech.pocketsphinx_decoders import base_dictionary
 from handsfree.speech.whisper_ear import WhisperEar
 from handsfree.testing.making_sound import silence
@@ -44,6 +44,15 @@ def ear() -> WhisperEar:
 @cache
 def spoken(text: str) -> Samples:
     return np.concatenate([silence(0.25), speak(text, Voice("flite", "slt")), silence(0.3)])
+
+
+def search(phrases: list[str]) -> PhraseSearch:
+    return PhraseSearch(Continuations(Grammar.from_phrases("some", phrases)), ear().listen(silence(1.0)))
+
+
+def scored(sound: Samples, text: str) -> Found:
+    (found,) = search([text]).scores(ear().listen(sound), [text])
+    return found
 
 
 def lexicon() -> Lexicon:
@@ -88,18 +97,15 @@ def test_the_settings_put_it_beside_the_embedded_engine() -> None:
 @MODEL
 @pytest.mark.parametrize("word", WORDS)
 def test_it_finds_a_spoken_word_in_a_list(word: str) -> None:
-    found = likeliest(ear().listen(spoken(word)), Continuations(Grammar.from_phrases("words", WORDS)), 3)
-    assert found[0].text == word
+    assert search(WORDS).likeliest(ear().listen(spoken(word)), 3)[0].text == word
 
 
 @MODEL
 def test_searching_and_scoring_agree_however_many_are_asked_at_once() -> None:
     sound = ear().listen(spoken("left shoulder"))
-    grammar = Grammar.from_phrases(
-        "some", ["left shoulder", "right shoulder", "left", "stop", "shoulder left"]
-    )
-    found = likeliest(sound, Continuations(grammar), 4)
-    for one, other in zip(scores(sound, [phrase.text for phrase in found]), found, strict=True):
+    some = search(["left shoulder", "right shoulder", "left", "stop", "shoulder left"])
+    found = some.likeliest(sound, 4)
+    for one, other in zip(some.scores(sound, [phrase.text for phrase in found]), found, strict=True):
         # The library's int8 arithmetic depends a little on how many are worked out together.
         assert one.log_likelihood == pytest.approx(other.log_likelihood, abs=0.5)
 
@@ -114,15 +120,13 @@ def test_probabilities_of_the_next_token_add_up_to_one() -> None:
 @MODEL
 def test_no_text_explains_the_sound_better_than_the_likeliest_free_one_by_far() -> None:
     sound = ear().listen(spoken("right shoulder"))
-    (phrase,) = scores(sound, ["skin"])
-    assert sound.freely() > phrase.log_likelihood
+    assert sound.freely() > scored(spoken("right shoulder"), "skin").log_likelihood
 
 
 @MODEL
 def test_silence_and_no_samples_are_sounds_too() -> None:
     for samples in (np.zeros(0, np.int16), np.zeros(8_000, np.int16), np.zeros(160_000, np.int16)):
-        (phrase,) = scores(ear().listen(samples), ["left"])
-        assert np.isfinite(phrase.log_likelihood)
+        assert np.isfinite(scored(samples, "left").log_likelihood)
 
 
 def test_a_model_that_was_named_is_there() -> None:
