@@ -21,6 +21,7 @@ from handsfree.reporting.season_words import (
     name_of,
     period_in_words,
     sum_of_shares,
+    where_to_look,
 )
 from handsfree.reporting.words import counted, fine_percent, kg, percent, plain
 
@@ -76,6 +77,7 @@ def _parts(season: Season, zone: tzinfo, price_day: str) -> Iterable[Markup]:
     doubts = doubts_in_words(season)
     if doubts:
         yield element("p", doubts)
+    yield from _to_do(season, zone)
     yield element("h2", f"By {season.by.value}")
     yield _groups(season)
     for place, watched in enumerate(season.watched):
@@ -92,6 +94,27 @@ def _parts(season: Season, zone: tzinfo, price_day: str) -> Iterable[Markup]:
         yield _worth(season)
         for line in unpriced_in_words(season):
             yield element("p", line)
+
+
+def _to_do(season: Season, zone: tzinfo) -> Iterable[Markup]:
+    """What is off now, all together, before the charts that show it."""
+    captions = [(watched, caption_of(season, watched, zone)) for watched in season.watched]
+    act = [(watched, caption) for watched, caption in captions if caption.state == "act"]
+    if not act:
+        return
+    lines = (
+        element(
+            "li",
+            element("b", f"{name_of(watched)}, {TITLES[watched.figure].lower()}: "),
+            f"{caption.headline} {caption.action}",
+        )
+        for watched, caption in act
+    )
+    yield element("h2", "To look at now")
+    yield element("ul", *lines)
+    where = where_to_look(season, [caption for _, caption in captions])
+    if where:
+        yield element("p", where)
 
 
 def _watched(season: Season, watched: Watched, zone: tzinfo, *, first: bool) -> Markup:

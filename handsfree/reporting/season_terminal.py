@@ -23,6 +23,7 @@ from handsfree.reporting.season_words import (
     name_of,
     period_in_words,
     sum_of_shares,
+    where_to_look,
 )
 from handsfree.reporting.words import counted, fine_percent, kg, percent, plain
 
@@ -48,8 +49,8 @@ def _blocks(
     if told:
         yield Text(told)
     yield _groups(season)
-    for watched in season.watched:
-        caption = caption_of(season, watched, zone)
+    captions = [caption_of(season, watched, zone) for watched in season.watched]
+    for watched, caption in zip(season.watched, captions, strict=True):
         yield Text(f"\n{name_of(watched)}: {TITLES[watched.figure].lower()}", style="bold")
         mark = "» " if caption.state == "act" else ""
         yield Text(f"{mark}{caption.headline}", style="bold" if caption.state == "act" else "")
@@ -57,6 +58,9 @@ def _blocks(
             yield Padding(Text(caption.action), (0, 0, 0, 2))
         for detail in caption.details:
             yield Padding(Text(detail, style="dim"), (0, 0, 0, 2))
+    where = where_to_look(season, captions)
+    if where:
+        yield Text(f"\n{where}", style="bold")
     yield _title("Where it went, % of the dressed weight")
     yield _utilisation(season)
     if season.portions:

@@ -8,9 +8,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, tzinfo
+from statistics import NormalDist
 from typing import Final
 
-from handsfree.reconciliation.season import Figure, Season, Watched
+from handsfree.reconciliation.control_charts import D2_OF_TWO, D4_OF_TWO
+from handsfree.reconciliation.season import By, Figure, Season, Watched
 from handsfree.reconciliation.season_figures import CarcassFigures, Doubt
 from handsfree.reconciliation.watch import LEAST_CARCASSES, Change, Watch
 from handsfree.reporting.words import counted, fine_percent, kg, long_day, percent, plain
@@ -34,6 +36,12 @@ _TODO: Final = {
     (Figure.MEAT, False): "Look at what goes to bone and waste, at shot damage and at the knives. If the "
     "carcasses or the cuts have changed, take new limits from here with --from.",
 }
+
+
+#: Of carcasses in order, how many lie beyond three standard deviations (the normal distribution), and how
+#: many differ from the one before by more than 3.267 mean ranges: 3.685 standard deviations of one value.
+_BEYOND_BY_CHANCE: Final = 2 * NormalDist().cdf(-3.0)
+_JUMPS_BY_CHANCE: Final = 2 * NormalDist(sigma=2**0.5).cdf(-D4_OF_TWO * D2_OF_TWO)
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,6 +94,15 @@ def caption_of(season: Season, watched: Watched, zone: tzinfo) -> Caption:
         return Caption("look back", told, "", tuple(teller.details(last)))
     told = "In order: nothing but the usual scatter from carcass to carcass."
     return Caption("in order", told, "", tuple(teller.details(None)))
+
+
+def where_to_look(season: Season, captions: Iterable[Caption]) -> str:
+    """How to narrow it down when several kinds of carcass are off and there are several benches."""
+    off = sum(caption.state == "act" for caption in captions)
+    benches = {carcass.bench for carcass in season.figures.carcasses if carcass.bench}
+    if off < 2 or len(benches) < 2 or season.by is By.BENCH:
+        return ""
+    return "Several are off at once: --by bench tells whether it is one bench."
 
 
 def doubts_in_words(season: Season) -> str:
@@ -172,23 +189,28 @@ class _Teller:
         if watch.beyond:
             last = "; ".join(self.single(place) for place in watch.beyond[-3:])
             count = counted(len(watch.beyond), "carcass", "carcasses")
-            chance = len(watch.order) / 370
-            expected = f"; about {chance:.0f} would by chance" if chance >= 1 else ""
+            expected = _by_chance(len(watch.order) * _BEYOND_BY_CHANCE)
             newest = "the last: " if len(watch.beyond) > 3 else ""
             yield f"{count} of {len(watch.order)} outside{expected} ({newest}{last})."
         if watch.jumps:
-            at = ", ".join(self._day(place) for place in watch.jumps[-3:])
-            newest = "the last " if len(watch.jumps) > 3 else ""
-            yield (
-                f"{counted(len(watch.jumps), 'jump')} from one carcass to the next ({newest}{at}): look at "
-                "trays, the tare and a shaking bench on such days."
-            )
+            yield self._jumps()
         earlier = [change for change in watch.changes if change is not told]
         if earlier:
             yield (
                 f"{counted(len(earlier), 'earlier stretch', 'earlier stretches')} off, "
                 f"the last from {self._day(earlier[-1].since)} to {self._day(earlier[-1].until)}."
             )
+
+    def _jumps(self) -> str:
+        jumps, chance = self._watch.jumps, len(self._watch.order) * _JUMPS_BY_CHANCE
+        at = ", ".join(self._day(place) for place in jumps[-3:])
+        newest = "the last " if len(jumps) > 3 else ""
+        told = (
+            f"{counted(len(jumps), 'jump')} from one carcass to the next{_by_chance(chance)} ({newest}{at})"
+        )
+        if len(jumps) <= 2 * chance:
+            return f"{told}."
+        return f"{told}: look at trays, the tare and a shaking bench on such days."
 
     def _from(self) -> str:
         usual = self._watch.usual
@@ -200,6 +222,10 @@ class _Teller:
 
     def _day(self, place: int) -> str:
         return long_day(self._carcasses[place].carcass.closed_at, self._zone)
+
+
+def _by_chance(expected: float) -> str:
+    return f"; about {expected:.0f} would by chance" if expected >= 1 else ""
 
 
 def _sheet(carcass: CarcassFigures) -> str:

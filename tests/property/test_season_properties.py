@@ -76,7 +76,7 @@ def test_groups_are_the_whole_once_over(count: int, seed: int, by: By) -> None:
 
 
 HOSTILE = st.text(min_size=1, max_size=30) | st.sampled_from(
-    ["<script>x</script>", '"><b>', "&amp;", "\x1b[2J"]
+    ["<script>x</script>", '"><i>', "&amp;", "\x1b[2J"]
 )
 
 
@@ -107,7 +107,7 @@ def test_a_page_escapes_every_name(species: str, bench: str) -> None:
     html = season_html(found, larder=bench, since=None, until=None, zone=UTC)
     tags = Tags()
     tags.feed(html)
-    assert not tags.seen & {"script", "b", "img", "link"}
+    assert not tags.seen & {"script", "i", "img", "link"}
     assert "http" not in html.replace(species, "").replace(bench, "")
 
 

@@ -13,7 +13,7 @@ from handsfree.reconciliation.season import By, Figure, Season, season_of
 from handsfree.reconciliation.season_figures import figures_of_season
 from handsfree.reporting.season_chart import SHOWN, chart_svg
 from handsfree.reporting.season_terminal import money, season_on_terminal
-from handsfree.reporting.season_words import caption_of, doubts_in_words
+from handsfree.reporting.season_words import caption_of, doubts_in_words, where_to_look
 from handsfree.reporting.words import fine_percent
 from handsfree.testing.invented_season import Drift, fill, season_events
 from handsfree.testing.memory_store import MemoryStore
@@ -62,6 +62,13 @@ def test_the_other_way_round_asks_for_the_other_things() -> None:
     assert "entered twice and trays counted as meat" in caption.action
 
 
+def test_several_off_at_once_are_to_be_divided_by_bench() -> None:
+    by_species = season(900, Drift(600, loss=0.009), by=By.SPECIES)
+    captions = [caption_of(by_species, watched, UTC) for watched in by_species.watched]
+    assert "--by bench" in where_to_look(by_species, captions)
+    assert where_to_look(by_species, captions[:1]) == ""
+
+
 def test_too_few_say_so() -> None:
     found = season(30)
     caption = caption_of(found, of(found, Figure.LOSS, "bench one"), UTC)
@@ -101,6 +108,15 @@ def test_names_are_literal_on_the_terminal(drifted: Season) -> None:
     assert "[bold]x[/bold]" in out.getvalue()
     assert "\x1b" not in out.getvalue()
     assert max(len(line) for line in out.getvalue().splitlines()) <= 80
+
+
+def test_what_chance_does_is_told_by_the_normal_distribution() -> None:
+    # 0.27 % lie beyond three standard deviations, once in 370.4 (NIST/SEMATECH 6.3.2.3 quotes 370); ranges
+    # beyond D4 once in 109: 2 * P(Z < -3.267 * 1.128 / sqrt(2)), by the table of the normal distribution.
+    from handsfree.reporting import season_words
+
+    assert pytest.approx(370.4, abs=0.1) == 1 / season_words._BEYOND_BY_CHANCE
+    assert pytest.approx(109, abs=1) == 1 / season_words._JUMPS_BY_CHANCE
 
 
 @pytest.mark.parametrize(
