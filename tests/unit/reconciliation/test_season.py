@@ -226,7 +226,7 @@ def test_money_is_exact_where_doubles_are_not() -> None:
 
 
 def test_a_bench_that_begins_to_lose_more_is_found_and_dated() -> None:
-    events = season_events(900, seed=4, a_year=900, drift=Drift(700), corrected=0)
+    events = season_events(480, seed=4, a_year=480, drift=Drift(360), corrected=0)
     found = season(*events, by=By.BENCH)
     act = {
         (w.species, w.bench)
@@ -241,6 +241,6 @@ def test_a_bench_that_begins_to_lose_more_is_found_and_dated() -> None:
     assert fallow.watch is not None
     change = fallow.watch.changes[-1]
     begun = found.figures.carcasses[fallow.places[change.since]].carcass.number
-    assert abs(begun - 700) < 60
+    assert abs(begun - 360) < 40
     # The drift is 0.6 % of the dressed weight.
     assert change.shift == pytest.approx(0.006, abs=0.0015)
