@@ -11,13 +11,13 @@ from handsfree.ledger.books import Books, Carcass
 from handsfree.pairing.ports import Usual
 from handsfree.reconciliation.account import account_of
 from handsfree.reconciliation.instruments import ScaleData
-from handsfree.reconciliation.learning import LEAST_LEARNED_SPREAD, Share
+from handsfree.reconciliation.learning import Share
 from handsfree.reconciliation.plan import Expected, Plan, remaining
-from handsfree.reconciliation.shares import Kind, usual_share
-from handsfree.speech.cutlist import Cut
+from handsfree.reconciliation.shares import Kind
 from handsfree.speech.cutlist import Plan as CutPlan
 from handsfree.speech.meaning import Call
 from handsfree.speech.vocabulary import Vocabulary
+from handsfree.usual_weights import UsualWeights
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,15 +61,6 @@ def with_containers(scales: Mapping[str, ScaleData], books: Books, carcass: Carc
     return known
 
 
-#: Least spread of ln(mass) of a called piece: what goes with a joint differs from larder to larder
-#: (common practice, no source).
-_LEAST_SPREAD = 0.35
-
-#: Spread of ln(left / right) of one cut of one carcass. Sides of pork differed by about 8 %, put down
-#: to the cutting (20 pigs, 1964, quoted from memory); a bench that is not a laboratory gets twice that.
-_PAIR_SPREAD = 0.16
-
-
 class PlanShelf:
     """The cut plans of a vocabulary by name, made ready for the balance once each."""
 
@@ -100,10 +91,9 @@ class BooksInHand:
         vocabulary: Vocabulary,
         learned: Mapping[Kind, Share] | None = None,
     ) -> None:
-        self._learned = learned or {}
         self._books = books
         self._plans = plans
-        self._cuts = {cut.name: cut for cut in vocabulary.cutlist.cuts}
+        self._usual = UsualWeights(plans.plan_of, vocabulary, learned)
 
     @property
     def is_open(self) -> bool:
@@ -115,6 +105,11 @@ class BooksInHand:
         """Whether its dressed weight or a first piece is in."""
         carcass = self._books.carcass
         return carcass is not None and (carcass.dressed is not None or bool(carcass.pieces))
+
+    @property
+    def lacks_dressed_weight(self) -> bool:
+        """Whether a carcass is open whose dressed weight is not in."""
+        return self._books.carcass is not None and self._books.carcass.dressed is None
 
     @property
     def direction(self) -> str:
@@ -158,53 +153,10 @@ class BooksInHand:
         side = call.side.value if call.side else ""
         return any(item.cut == call.cut and item.side in {"", side} for item in plan.expected)
 
-    def usual(self, call: Call) -> Usual | None:
-        """What the called pieces usually weigh together.
-
-        The other side's, once it is in; else the larder's own, the plan's or the cut list's share of
-        the dressed weight. A spread that was not learned here is never less than `_LEAST_SPREAD`:
-        joints are cut longer or shorter. None without either, and for "same again".
-        """
+    def usual(self, call: Call, supposed_mg: int | None = None) -> Usual | None:
+        """What the called pieces usually weigh together; see `usual_weights.UsualWeights.usual`."""
         carcass = self._books.carcass
-        cut = self._cuts.get(call.cut)
-        if carcass is None or cut is None:
-            return None
-        other_mg = self._other_side_mg(carcass, call)
-        if other_mg is not None:
-            return Usual(other_mg * call.count, _PAIR_SPREAD)
-        if carcass.dressed is None:
-            return None
-        share, spread = self._share(carcass, call, cut)
-        if share is None:
-            return None
-        return Usual(share * call.count * carcass.dressed.mass_mg, spread)
-
-    def _share(self, carcass: Carcass, call: Call, cut: Cut) -> tuple[float | None, float]:
-        """Usual share of one piece, and its spread: the larder's own once learned, else the plan's.
-
-        The plan's comes before the cut's, for it says how the cut is taken.
-        """
-        learned = usual_share(self._learned, carcass.plan, carcass.species, carcass.sex, call.cut)
-        if learned is not None:
-            return learned.median, max(learned.spread, LEAST_LEARNED_SPREAD)
-        plan = self._plans.plan_of(carcass)
-        side = call.side.value if call.side else ""
-        for item in plan.expected if plan else ():
-            if item.cut == call.cut and item.side in {"", side} and item.share is not None:
-                return item.share, max(item.spread, _LEAST_SPREAD)
-        return cut.share, max(cut.spread, _LEAST_SPREAD)
-
-    def _other_side_mg(self, carcass: Carcass, call: Call) -> float | None:
-        """Mean mass of one piece of this cut from the other side; None where it has not been cut."""
-        if call.side is None:
-            return None
-        others = [
-            piece
-            for piece in carcass.standing()
-            if piece.cut == call.cut and piece.side not in {"", call.side.value}
-        ]
-        pieces = sum(piece.count for piece in others)
-        return sum(piece.mass_mg for piece in others) / pieces if pieces else None
+        return None if carcass is None else self._usual.usual(carcass, call, supposed_mg)
 
 
 def lags_s(books: Books, numbers: Iterable[int]) -> list[float]:

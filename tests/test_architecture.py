@@ -26,6 +26,7 @@ RANKS: dict[str, int] = {
     "config": 7,
     "config_writing": 8,
     "merging": 7,
+    "usual_weights": 6,
     "carcass_in_hand": 7,
     "experience": 8,
     "session_folder": 8,

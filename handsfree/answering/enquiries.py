@@ -21,6 +21,8 @@ def question(asked: Question, books: Books | None = None, *, in_grams: bool = Fa
     options = [_call(option) for option in asked.options]
     if asked.kind is QuestionKind.TRAY:
         text = f"tray, {mass_words(asked.net_mg, in_grams=in_grams)}, yes or no?"
+    elif asked.kind is QuestionKind.DRESSED_WEIGHT:
+        text = f"dressed weight, {mass_words(asked.net_mg, in_grams=in_grams)}, yes or no?"
     elif asked.kind is QuestionKind.WHAT_WAS_THAT or not options:
         text = f"what was that, {mass_words(asked.net_mg, in_grams=in_grams)}?"
     elif asked.kind is QuestionKind.CONFIRM:

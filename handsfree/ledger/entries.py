@@ -133,7 +133,8 @@ class PieceEntered:
     alternatives: tuple[str, ...] = ()
     readings: tuple[dict[str, str | float], ...] = ()
     """What the name was chosen from, likeliest first: `name`, `heard`, the natural logarithms `sound`,
-    `plan` and `weight` (see `pairing.fusion.Reading`), and `probability`."""
+    `plan` and `weight` (see `pairing.fusion.Reading`), `probability`, and `against`, what the usual weight
+    rests on, where one was known."""
     lag_ms: int | None = None
     """Milliseconds from the end of the call to the beginning of the load, below zero; from the settled
     load to the beginning of the call, above; 0 while it moved; None where they were never paired."""

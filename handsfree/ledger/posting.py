@@ -114,7 +114,7 @@ def _record(reading: Reading) -> dict[str, str | float]:
         "plan": round(reading.plan, 4),
         "weight": round(reading.weight, 4),
         "probability": round(reading.probability, 4),
-    }
+    } | ({"against": reading.against} if reading.against else {})
 
 
 @_post.register

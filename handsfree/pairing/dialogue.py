@@ -8,6 +8,7 @@ from handsfree.pairing.messages import Question, QuestionClosed, QuestionKind
 from handsfree.pairing.settings import PairingSettings
 from handsfree.pairing.waiting import SpokenCall, Weight
 from handsfree.speech.meaning import Answer, Call
+from handsfree.weighing.messages import Plateau
 
 
 @dataclass(frozen=True, slots=True)
@@ -15,9 +16,12 @@ class OpenQuestion:
     """A question asked and not yet answered or lapsed."""
 
     question: Question
-    weight: Weight
+    weight: Weight | None
+    """What it is about; None where that is no piece."""
     said: SpokenCall | None
     """The call in doubt; None for "what was that?", which any call answers by being paired."""
+    load: Plateau | None = None
+    """What may be the carcass."""
 
 
 class Dialogue:
@@ -43,6 +47,18 @@ class Dialogue:
         self.open = OpenQuestion(question, weight, said)
         return question
 
+    def ask_dressed(self, t_ns: int, load: Plateau) -> Question:
+        """Ask whether a load was the carcass; the caller has made sure that nothing else is open."""
+        self._number += 1
+        question = Question(t_ns, self._number, QuestionKind.DRESSED_WEIGHT, (), load.value_mg)
+        self.open = OpenQuestion(question, None, None, load)
+        return question
+
+    @property
+    def must_wait(self) -> bool:
+        """Whether a question about a piece would have to wait: another one is open."""
+        return self.open is not None and self.open.weight is not None
+
     def close(self, t_ns: int, answer: Answer | Call | None) -> QuestionClosed:
         """Close the open question with an answer, or lapsed."""
         assert self.open is not None
@@ -60,7 +76,8 @@ class Dialogue:
         """Whether this call answers the open question rather than naming the next piece.
 
         "Which?" takes one of its options; "a second left shoulder?" takes the same cut, either
-        side. "What was that?" and "tray?" take nothing here: the call is paired with the weight as usual.
+        side. "What was that?" and what yes or no answers take nothing here: the call is paired with
+        the weight as usual.
         """
         if self.open is None:
             return False
@@ -70,5 +87,5 @@ class Dialogue:
                 return any((call.cut, call.side) == (o.cut, o.side) for o in question.options)
             case QuestionKind.CONFIRM:
                 return any(call.cut == option.cut for option in question.options)
-            case QuestionKind.WHAT_WAS_THAT | QuestionKind.TRAY:
+            case QuestionKind.WHAT_WAS_THAT | QuestionKind.TRAY | QuestionKind.DRESSED_WEIGHT:
                 return False

@@ -11,7 +11,7 @@ against each other; a cut that no engine heard is never among them.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from math import exp, log, pi, sqrt
 
@@ -39,14 +39,22 @@ class Reading:
     """How much likelier this weight is for such a piece than for any piece at all; 0 if not known."""
     probability: float
     """All of it together, 0 to 1; what all readings lack to 1 is "no call"."""
+    against: str = ""
+    """What the usual weight rests on (`ports.Usual.against`); empty where none is known."""
 
 
 class Fusion:
     """Holds utterances against weights."""
 
-    def __init__(self, settings: PairingSettings, carcass: CarcassInHand) -> None:
+    def __init__(
+        self,
+        settings: PairingSettings,
+        carcass: CarcassInHand,
+        supposed_mg: Callable[[], int | None] = lambda: None,
+    ) -> None:
         self._settings = settings
         self._carcass = carcass
+        self._supposed_mg = supposed_mg
 
     def readings(self, utterance: Utterance, net_mg: int, *, odds: float = 1.0) -> tuple[Reading, ...]:
         """The calls this utterance may have been, likeliest first, beside a weight of `net_mg`.
@@ -61,7 +69,7 @@ class Fusion:
         likelihoods = [exp(sound + plan + weight) for _, _, sound, plan, weight in parts]
         total = sum(likelihoods) + nothing / (self._settings.weight_waiting_odds * odds)
         readings = [
-            Reading(call, text, sound, plan, weight, likelihood / total)
+            Reading(call, text, sound, plan, weight, likelihood / total, self._against(call))
             for (call, text, sound, plan, weight), likelihood in zip(parts, likelihoods, strict=True)
         ]
         return tuple(sorted(readings, key=lambda reading: -reading.probability))
@@ -99,8 +107,16 @@ class Fusion:
             return self._settings.complete_already
         return 0.0 if self._carcass.is_expected(call) else self._settings.off_plan
 
+    def _against(self, call: Call) -> str:
+        usual = self.usual(call)
+        return usual.against if usual is not None else ""
+
+    def usual(self, call: Call) -> Usual | None:
+        """What the called pieces usually weigh, with a provisional dressed weight where there is no other."""
+        return self._carcass.usual(call, self._supposed_mg())
+
     def _weight(self, call: Call, net_mg: int) -> float:
-        usual = self._carcass.usual(call)
+        usual = self.usual(call)
         return (
             0.0 if usual is None or net_mg <= 0 else weight_evidence(usual, net_mg, self._settings.odd_weight)
         )

@@ -20,6 +20,23 @@ _LEAST_CARCASS_MG = MG_PER_KG
 #: be weighed; a tray lighter than 5 d could not be told from a wet pan).
 _LEAST_TRAY_D = 5
 
+#: Before these everything that waits is decided as it stands.
+DECIDE_FIRST = frozenset(
+    {
+        Verb.STRIKE,
+        Verb.CLOSE_CARCASS,
+        Verb.PARK_CARCASS,
+        Verb.NEW_CARCASS,
+        Verb.RESUME,
+        Verb.TAKING_OFF,
+        Verb.PUTTING_ON,
+        Verb.REST,
+    }
+)
+
+#: After these another carcass is in hand, or none.
+ANOTHER_CARCASS = frozenset({Verb.NEW_CARCASS, Verb.CLOSE_CARCASS, Verb.PARK_CARCASS, Verb.RESUME})
+
 
 @dataclass(frozen=True, slots=True)
 class HeldCommand:
@@ -42,6 +59,11 @@ class Instructions:
         """Whether nothing fit for this command stands on a scale yet."""
         needs_load = command.number is None and command.verb in {Verb.DRESSED_WEIGHT, Verb.TRAY}
         return needs_load and not self._standing(command)
+
+    @property
+    def held(self) -> bool:
+        """Whether a command waits for a scale."""
+        return bool(self._held)
 
     def hold(self, command: Command, utterance: Utterance) -> None:
         """Keep a command until a scale settles or it has waited long enough."""

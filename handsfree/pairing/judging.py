@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from math import exp, log
 
@@ -10,7 +11,7 @@ from handsfree.pairing.messages import QuestionKind
 from handsfree.pairing.ports import CarcassInHand
 from handsfree.pairing.settings import PairingSettings
 from handsfree.pairing.waiting import SpokenCall, Weight
-from handsfree.speech.meaning import Call
+from handsfree.speech.meaning import Call, Side
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,14 +35,19 @@ class Judgement:
 class Judge:
     """Holds readings against the plan, the weight and each other.
 
-    Only readings that were heard are ever taken or offered: the plan and the weight never choose a
-    cut that was not.
+    Only readings that were heard are ever taken, and only cuts that were heard are offered: the plan and
+    the weight never choose a cut that was not. The other side of a cut that was heard may be asked about.
     """
 
-    def __init__(self, settings: PairingSettings, carcass: CarcassInHand) -> None:
+    def __init__(
+        self,
+        settings: PairingSettings,
+        carcass: CarcassInHand,
+        supposed_mg: Callable[[], int | None] = lambda: None,
+    ) -> None:
         self._settings = settings
         self._carcass = carcass
-        self._fusion = Fusion(settings, carcass)
+        self._fusion = Fusion(settings, carcass, supposed_mg)
 
     def claim(self, said: SpokenCall, weight: Weight) -> float:
         """Log likelihood that a call names a weight, time left aside; see `Fusion.claim`."""
@@ -68,27 +74,50 @@ class Judge:
             return Judgement(said, said.utterance.confidence, None)
         best = readings[0]
         least = self._settings.doubtful_accept if said.doubtful else self._settings.accept
-        chosen = replace(said, call=best.call, readings=readings)
-        return Judgement(chosen, best.probability, self._doubt(readings, weight, least))
+        doubt = self._doubt(readings, weight, least)
+        call = doubt.options[0] if doubt is not None and doubt.kind is QuestionKind.CONFIRM else best.call
+        return Judgement(replace(said, call=call, readings=readings), best.probability, doubt)
 
     def _doubt(self, readings: tuple[Reading, ...], weight: Weight, accept: float) -> Doubt | None:
         best = readings[0]
         sure = best.probability >= accept and exp(best.sound) >= self._settings.heard_least
         if sure and not self._carcass.is_complete(best.call) and not self._is_unlikely(best.call, weight):
             return None
-        rival = next((each for each in readings[1:] if self._is_rival(each, best)), None)
+        likely = self._offered(best.call, weight)
+        rivals = (self._offered(each.call, weight) for each in readings[1:] if self._is_rival(each, best))
+        rival = next((each for each in rivals if _name(each) != _name(likely)), None)
         if rival is None:
-            return Doubt(QuestionKind.CONFIRM, (best.call,))
-        return Doubt(QuestionKind.WHICH, (best.call, rival.call))
+            return Doubt(QuestionKind.CONFIRM, (likely,))
+        return Doubt(QuestionKind.WHICH, (likely, rival))
+
+    def _offered(self, call: Call, weight: Weight) -> Call:
+        """What is asked about: the other side when by plan this one is all in and the other is not.
+
+        Left and right are a word that the sound can hardly tell apart; the plan can, but it only asks: the
+        other side is never entered without a word from the butcher.
+        """
+        if call.side is None or not self._carcass.is_complete(call):
+            return call
+        other = replace(call, side=Side.RIGHT if call.side is Side.LEFT else Side.LEFT)
+        denied = weight.denied is not None and _name(weight.denied) == _name(other)
+        due = self._carcass.is_expected(other) and not self._carcass.is_complete(other)
+        return other if due and not denied else call
 
     def _is_rival(self, reading: Reading, best: Reading) -> bool:
         """Whether a reading is likely enough to offer, and another piece than the best."""
-        other = (reading.call.cut, reading.call.side) != (best.call.cut, best.call.side)
-        return other and bool(reading.call.cut) and reading.probability >= self._settings.rival_least
+        return (
+            _name(reading.call) != _name(best.call)
+            and bool(reading.call.cut)
+            and reading.probability >= self._settings.rival_least
+        )
 
     def _is_unlikely(self, call: Call, weight: Weight) -> bool:
         """Whether hardly any such piece of this carcass weighs this much or this little."""
-        usual = self._carcass.usual(call)
+        usual = self._fusion.usual(call)
         if usual is None or weight.net_mg <= 0:
             return False
         return abs(log(weight.net_mg / usual.median_mg)) > self._settings.unlikely_sigma * usual.sigma
+
+
+def _name(call: Call) -> tuple[str, Side | None]:
+    return call.cut, call.side

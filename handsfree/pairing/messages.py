@@ -33,6 +33,8 @@ class QuestionKind(StrEnum):
     """A reading that the plan says is nearly impossible: answered by yes, no or a call."""
     WHAT_WAS_THAT = "what was that"
     """A weight with no call: answered by any call."""
+    DRESSED_WEIGHT = "dressed weight"
+    """A load that was probably the carcass: answered by yes or no; it waits behind every other question."""
     TRAY = "tray"
     """The same uncalled load began one tray before: answered by yes, no or any call."""
 

@@ -9,9 +9,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from handsfree.pairing.dialogue import Dialogue
+from handsfree.pairing.dialogue import Dialogue, OpenQuestion
 from handsfree.pairing.doubt import doubtful_call, doubtful_tray
-from handsfree.pairing.instructing import Instructions, same_plateau
+from handsfree.pairing.hanging import Hanging
+from handsfree.pairing.instructing import ANOTHER_CARCASS, DECIDE_FIRST, Instructions, same_plateau
 from handsfree.pairing.judging import Judge, Judgement
 from handsfree.pairing.messages import (
     NO_CARCASS,
@@ -35,19 +36,7 @@ from handsfree.speech.meaning import Answer, Call, Command, Verb
 from handsfree.speech.messages import Utterance
 from handsfree.weighing.messages import LoadChange, Plateau, ScaleEvent
 
-#: Before these everything that waits is decided as it stands.
-_DECIDE_FIRST = frozenset(
-    {
-        Verb.STRIKE,
-        Verb.CLOSE_CARCASS,
-        Verb.PARK_CARCASS,
-        Verb.NEW_CARCASS,
-        Verb.RESUME,
-        Verb.TAKING_OFF,
-        Verb.PUTTING_ON,
-        Verb.REST,
-    }
-)
+_ABOUT_A_LOAD = frozenset({QuestionKind.TRAY, QuestionKind.DRESSED_WEIGHT})
 
 PairingInput = Utterance | Plateau | LoadChange | ScaleEvent | Tick
 
@@ -63,7 +52,8 @@ class Pairing:
     ) -> None:
         self._settings = settings or PairingSettings()
         self._carcass = carcass
-        self._judge = Judge(self._settings, carcass)
+        self._hanging = Hanging(self._settings, carcass)
+        self._judge = Judge(self._settings, carcass, lambda: self._hanging.mass_mg)
         self._waiting = Waiting(self._settings, self._judge, rhythm or learn((), self._settings))
         self._pans: dict[str, Pan] = {}
         self._instructions = Instructions(self._settings, self._pans)
@@ -93,6 +83,7 @@ class Pairing:
                 t_ns = message.t_ns
             case Plateau():
                 self._pan(message.scale).standing = message
+                self._hanging.stands(message)
                 t_ns = message.end_ns
             case ScaleEvent():
                 t_ns = message.t_ns
@@ -150,13 +141,10 @@ class Pairing:
     def _answer(self, answer: Answer | Call, utterance: Utterance) -> Iterator[Decision]:
         t_ns = utterance.heard_ns
         open_question = self.dialogue.open
-        if open_question is not None and open_question.question.kind is QuestionKind.TRAY:
-            yield self.dialogue.close(t_ns, answer)
-            if answer is Answer.YES and open_question.weight in self._waiting.weights:
-                self._waiting.weights.remove(open_question.weight)
-                yield from self._trays.take(open_question.weight, t_ns)
+        if open_question is not None and open_question.question.kind in _ABOUT_A_LOAD:
+            yield from self._answer_about(open_question, answer, utterance)
             return
-        if open_question is None or open_question.said is None:
+        if open_question is None or open_question.said is None or open_question.weight is None:
             yield SpeechRefused(t_ns, utterance, "no question is open")
             return
         yield self.dialogue.close(t_ns, answer)
@@ -166,8 +154,23 @@ class Pairing:
         elif answer is Answer.YES:
             yield weight.piece(t_ns, said)
         else:
-            weight.reprieved_ns = t_ns
+            weight.reprieved_ns, weight.denied = t_ns, said.call
             self._waiting.weights.insert(0, weight)
+
+    def _answer_about(
+        self, asked: OpenQuestion, answer: Answer | Call, utterance: Utterance
+    ) -> Iterator[Decision]:
+        """Yes or no to "tray?" and "dressed weight?"."""
+        t_ns = utterance.heard_ns
+        yield self.dialogue.close(t_ns, answer)
+        if asked.load is not None:
+            if answer is Answer.YES:
+                yield Instruction(t_ns, Command(Verb.DRESSED_WEIGHT), utterance.text, (asked.load,))
+            else:
+                self._hanging.deny()
+        elif answer is Answer.YES and asked.weight in self._waiting.weights:
+            self._waiting.weights.remove(asked.weight)
+            yield from self._trays.take(asked.weight, t_ns)
 
     def _carry_out(self, command: Command, utterance: Utterance, t_ns: int) -> Iterator[Decision]:
         match command.verb:
@@ -175,26 +178,34 @@ class Pairing:
                 self._waiting.weights.append(self._instructions.spoken_weight(command, utterance))
                 return
             case Verb.THAT_WAS if command.call is not None:
-                yield from self._commit_pairs(t_ns, at_once=True)
-                weight = self._take_undecided()
-                if weight is not None:
-                    yield from self._name_late(weight, SpokenCall(command.call, utterance), t_ns)
-                    return
-                tray = self._trays.withdrawn(t_ns)
-                if tray is not None and self._judge.may_be(command.call, tray):
-                    yield from self._trays.undo(t_ns)
-                    yield tray.piece(t_ns, SpokenCall(command.call, utterance))
-                    return
+                yield from self._that_was(command, command.call, utterance, t_ns)
+                return
             case Verb.TRAY:
                 yield from self._pass_waiting(command, utterance, t_ns, PassingReason.CONTAINER)
                 yield from self._take_back(command, utterance, t_ns)
             case Verb.DRESSED_WEIGHT:
                 yield from self._pass_waiting(command, utterance, t_ns, PassingReason.THE_CARCASS)
                 yield from self._take_back(command, utterance, t_ns)
-            case verb if verb in _DECIDE_FIRST:
+            case verb if verb in DECIDE_FIRST:
                 yield from self._flush(t_ns)
         self.resting = (self.resting or command.verb is Verb.REST) and command.verb is not Verb.WAKE
+        another = command.verb in ANOTHER_CARCASS and (self._carcass.has_begun or not self._carcass.is_open)
         yield self._instructions.instruction(command, utterance, t_ns)
+        if another:
+            self._hanging.forget(pan.standing for pan in self._pans.values())
+
+    def _that_was(self, command: Command, call: Call, utterance: Utterance, t_ns: int) -> Iterator[Decision]:
+        """Names what still waits, else what was just taken for the tray, else the last piece."""
+        yield from self._commit_pairs(t_ns, at_once=True)
+        said = SpokenCall(call, utterance)
+        weight, tray = self._take_undecided(), self._trays.withdrawn(t_ns)
+        if weight is not None:
+            yield from self._name_late(weight, said, t_ns)
+        elif tray is not None and self._judge.may_be(call, tray):
+            yield from self._trays.undo(t_ns)
+            yield tray.piece(t_ns, said)
+        else:
+            yield self._instructions.instruction(command, utterance, t_ns)
 
     def _take_back(self, command: Command, utterance: Utterance, t_ns: int) -> Iterator[Decision]:
         """Strikes the last piece when its load turns out to be the tray or the carcass itself."""
@@ -211,7 +222,7 @@ class Pairing:
 
     def _take_undecided(self) -> Weight | None:
         """The newest weight that is not yet in the ledger, taken out of the queue."""
-        if self.dialogue.open is not None:
+        if self.dialogue.open is not None and self.dialogue.open.weight is not None:
             weight = self.dialogue.open.weight
             if weight in self._waiting.weights:
                 self._waiting.weights.remove(weight)
@@ -232,7 +243,8 @@ class Pairing:
             if weight.change is not None:
                 yield LoadPassed(t_ns, weight.change, reason)
         self._waiting.weights = [weight for weight in self._waiting.weights if weight.change is None]
-        if self.dialogue.open is not None and self.dialogue.open.said is None:
+        asked = self.dialogue.open
+        if asked is not None and asked.said is None and (asked.load is None or command.verb is not Verb.TRAY):
             yield self.dialogue.close(t_ns, None)
 
     # Weights
@@ -242,6 +254,7 @@ class Pairing:
 
     def _load(self, change: LoadChange) -> Iterator[Decision]:
         read = self._pan(change.scale).read(change)
+        self._hanging.changes(change)
         if self._instructions.used(change.after):
             read = PassingReason.THE_CARCASS
         elif self.resting:
@@ -264,7 +277,7 @@ class Pairing:
         lapsed = self.dialogue.lapsed(t_ns)
         if lapsed is not None:
             yield self.dialogue.close(t_ns, None)
-            if lapsed.said is not None:
+            if lapsed.said is not None and lapsed.weight is not None:
                 yield lapsed.weight.piece(t_ns, lapsed.said, named=False)
         yield from self._take_trays(t_ns)
         yield from self._expire(t_ns)
@@ -272,6 +285,17 @@ class Pairing:
             for weight in list(self._waiting.weights):
                 if weight.asked_ns is None:
                     yield from self._wonder(t_ns, weight)
+        yield from self._ask_dressed(t_ns)
+
+    def _ask_dressed(self, t_ns: int) -> Iterator[Decision]:
+        """The dressed weight was never told, and there is a moment to ask for it."""
+        load = self._hanging.to_ask(t_ns)
+        waits = self._waiting.calls or self._waiting.weights or self._instructions.held
+        if load is None or waits or self._busy or self.dialogue.open is not None:
+            return
+        if self._settings.questions and not self.resting:
+            self._hanging.asked()
+            yield self.dialogue.ask_dressed(t_ns, load)
 
     def _take_trays(self, t_ns: int) -> Iterator[Decision]:
         """Loads as heavy as a known tray that no call has come near."""
@@ -290,10 +314,11 @@ class Pairing:
         waited_ns = t_ns - weight.since_ns - self._settings.ask_after_ns
         if not self._settings.questions:
             return
-        if waited_ns >= 0 and self.dialogue.open is None and self._may_ask(waited_ns):
+        if waited_ns >= 0 and not self.dialogue.must_wait and self._may_ask(waited_ns):
             weight.asked_ns = t_ns
             again = self._trays.came_before(weight)
             kind = QuestionKind.TRAY if again else QuestionKind.WHAT_WAS_THAT
+            yield from self._give_way(t_ns)
             yield self.dialogue.ask(t_ns, kind, (), weight, None)
 
     def _expire(self, t_ns: int) -> Iterator[Decision]:
@@ -320,7 +345,7 @@ class Pairing:
         if self.dialogue.open is not None:
             left = self.dialogue.open
             yield self.dialogue.close(t_ns, None)
-            if left.said is not None:
+            if left.said is not None and left.weight is not None:
                 yield left.weight.piece(t_ns, left.said, named=False)
         for weight in self._waiting.weights:
             if weight.may_be_tray:
@@ -337,7 +362,7 @@ class Pairing:
         held: list[SpokenCall] = []
         while True:
             # While a question is open about something else a doubtful call can only wait.
-            asking = self.dialogue.open is not None and not at_once
+            asking = self.dialogue.must_wait and not at_once
             pair = self._waiting.next_pair(t_ns, at_once=at_once, only_clear=asking, but_not=held)
             if pair is None:
                 return
@@ -351,7 +376,14 @@ class Pairing:
             self._waiting.weights.remove(weight)
             if self.dialogue.open is not None and self.dialogue.open.weight is weight:
                 yield self.dialogue.close(t_ns, said.call)
+            if judged.doubt is not None:
+                yield from self._give_way(t_ns)
             yield self._named(t_ns, judged, weight)
+
+    def _give_way(self, t_ns: int) -> Iterator[Decision]:
+        """A question about the carcass gives way to one about a piece."""
+        if self.dialogue.open is not None and not self.dialogue.must_wait:
+            yield self.dialogue.close(t_ns, None)
 
     def _may_ask(self, waited_ns: int) -> bool:
         """Whether this is a moment for a question, or there will hardly be a better one."""

@@ -17,6 +17,8 @@ class Usual:
     """Of the whole count, positive."""
     sigma: float
     """Standard deviation of the natural logarithm of the mass, positive."""
+    against: str = ""
+    """What it rests on, in words: "dressed weight", "the other side", "provisional dressed weight"..."""
 
 
 class CarcassInHand(Protocol):
@@ -30,6 +32,11 @@ class CarcassInHand(Protocol):
     @property
     def has_begun(self) -> bool:
         """Whether its dressed weight or a first piece is in."""
+        ...
+
+    @property
+    def lacks_dressed_weight(self) -> bool:
+        """Whether a carcass is open whose dressed weight is not in."""
         ...
 
     @property
@@ -56,6 +63,11 @@ class CarcassInHand(Protocol):
         """Whether the plan has such a piece, or has nothing to say about its name."""
         ...
 
-    def usual(self, call: Call) -> Usual | None:
-        """What the called pieces usually weigh together; None where nothing is known."""
+    def usual(self, call: Call, supposed_mg: int | None = None) -> Usual | None:
+        """What the called pieces usually weigh together; None where nothing is known.
+
+        Args:
+            call: The pieces.
+            supposed_mg: A load that was probably the carcass, for as long as its dressed weight is missing.
+        """
         ...

@@ -59,6 +59,8 @@ class Weight:
     """The last question asked about it."""
     reprieved_ns: int = 0
     """Start of the wait again, after an answer "no"."""
+    denied: Call | None = None
+    """What it was said not to be."""
     may_be_tray: bool = False
     """As heavy as a known tray, on a bare pan."""
 

@@ -15,6 +15,7 @@ class StatedCarcass:
 
     is_open: bool = True
     has_begun: bool = True
+    lacks_dressed_weight: bool = False
     direction: str = "putting on"
     containers: dict[str, int] = field(default_factory=dict)
     """Milligrams by scale."""
@@ -28,6 +29,8 @@ class StatedCarcass:
     """Median grams of one piece by cut."""
     sigma: float = 0.35
     """Spread of the logarithm of those."""
+    supposed_mg: int | None = None
+    """What was last supposed of the dressed weight."""
 
     def container_mg(self, scale: str) -> int | None:
         """Mass of the container on this scale."""
@@ -45,7 +48,8 @@ class StatedCarcass:
         """Whether it is of the plan."""
         return self.planned is None or call.cut in self.planned
 
-    def usual(self, call: Call) -> Usual | None:
-        """Median and spread as stated."""
+    def usual(self, call: Call, supposed_mg: int | None = None) -> Usual | None:
+        """Median and spread as stated; what was supposed is noted, and changes nothing."""
+        self.supposed_mg = supposed_mg
         usual_g = self.usual_g.get(call.cut)
         return Usual(usual_g * call.count * MG_PER_G, self.sigma) if usual_g else None

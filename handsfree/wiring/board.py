@@ -149,7 +149,7 @@ def _options(question: Question) -> tuple[str, ...]:
         piece_words(each.cut, each.side.value if each.side else "", each.count) for each in question.options
     ]
     match question.kind:
-        case QuestionKind.CONFIRM | QuestionKind.TRAY:
+        case QuestionKind.CONFIRM | QuestionKind.TRAY | QuestionKind.DRESSED_WEIGHT:
             return ("yes", "no")
         case QuestionKind.WHICH:
             return tuple(names)

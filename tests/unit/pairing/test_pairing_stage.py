@@ -128,8 +128,8 @@ def test_a_call_corrected_before_the_weight_leaves_the_first_one_unweighed() -> 
     assert [d.call.words() for d in only(decisions, CallUnweighed)] == ["left haunch"]
 
 
-def test_a_second_left_shoulder_is_asked_about_and_yes_enters_it() -> None:
-    larder = StatedCarcass(complete={("shoulder", "left")})
+def test_a_third_shoulder_is_asked_about_and_yes_enters_it() -> None:
+    larder = StatedCarcass(complete={("shoulder", "left"), ("shoulder", "right")})
     decisions = run(
         utterance(2, call("shoulder", "left")), load(5, 0, 2000), utterance(10, Answer.YES), larder=larder
     )

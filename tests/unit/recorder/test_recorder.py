@@ -120,12 +120,12 @@ def test_park_and_resume_keep_two_carcasses_apart() -> None:
     assert found == {"417": ["neck", "mince"], "418": ["neck"]}
 
 
-def test_a_second_left_haunch_is_asked_about_and_yes_enters_it() -> None:
+def test_a_second_left_haunch_is_asked_about_as_the_right_one_and_yes_enters_that() -> None:
     store = MemoryStore()
     pan = lines("bench", [bench.Put(8, 4000), bench.Put(20, 3900)], 40)
     talk = [*OPENING, (6, "left haunch"), (18, "left haunch"), (25, "yes")]
     take(place_over(store), session(talk, pan, until_s=40))
-    assert pieces(store) == [("left haunch", 4000), ("left haunch", 3900)]
+    assert pieces(store) == [("left haunch", 4000), ("right haunch", 3900)]
 
 
 def test_a_call_without_a_weight_is_in_the_ledger_as_such() -> None:
