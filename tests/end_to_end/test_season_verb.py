@@ -108,6 +108,12 @@ def test_a_price_list_may_stand_in_the_settings(ledger: Path, tmp_path: Path) ->
     assert all(len(chart["usual"]["carcasses"]) <= 40 for chart in yields)
 
 
+def test_limits_that_make_no_sense_are_refused(ledger: Path, tmp_path: Path) -> None:
+    settings = tmp_path / "handsfree.toml"
+    settings.write_text("[season]\nlimits_from = 5\n")
+    assert "season.limits_from must be from 20 to 1000" in str(fails(ledger, "--config", settings))
+
+
 def test_files_are_written_and_named(ledger: Path, tmp_path: Path) -> None:
     pytest.importorskip("matplotlib", reason="the extra `pictures` is not installed")
     page, folder, rows = tmp_path / "season.html", tmp_path / "pictures", tmp_path / "season.csv"
