@@ -89,6 +89,7 @@ def test_loss_and_yield_are_shares_of_the_dressed_weight() -> None:
         (carcass(1, 10_000_000), Doubt.NONE),
         (carcass(1, None, piece(1, "neck", 5)), Doubt.NO_DRESSED_WEIGHT),
         ([*carcass(1, 10_000_000), piece(1, "neck", 5)], Doubt.CORRECTED),
+        ([*carcass(1, None), e.DressedWeightTaken(1, 9, 0.0, 1, "rail", "")], Doubt.CORRECTED),
         (carcass(1, 10_000_000, skin="on"), Doubt.IN_SKIN),
         (carcass(1, 10_000_000, piece(1, "", 5)), Doubt.UNNAMED),
         ([*carcass(1, 9), e.CarcassClosed(1, "explained", "", 0, 0, "not logged")], Doubt.SUSPECT),
