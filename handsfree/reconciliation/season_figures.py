@@ -131,12 +131,10 @@ def _one(
 
 
 def _doubt(carcass: ClosedCarcass, *, unnamed: bool) -> Doubt:
-    if not carcass.dressed_mg:
+    if not carcass.dressed_mg or (carcass.unaccounted_mg is None and not carcass.changed):
         return Doubt.NO_DRESSED_WEIGHT
     if carcass.changed:
         return Doubt.CORRECTED
-    if carcass.unaccounted_mg is None:
-        return Doubt.NO_DRESSED_WEIGHT
     if carcass.skin == "on":
         return Doubt.IN_SKIN
     suspect = carcass.suspect
