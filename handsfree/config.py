@@ -67,7 +67,8 @@ class AnswerSettings:
     """`[answers]`: how the recorder speaks."""
 
     length: str = "short"
-    """"full", "short" or "tones" (quiet mode for ear defenders; the board shows each tone's twin)."""
+    """"full" (cut, weight, destination), "weight" (cut and weight), "short" (the cut, within 1.2 s) or
+    "tones" (quiet mode for ear defenders; the board shows each tone's twin)."""
     numbers: str = "kilograms"
     """How weights are said: "kilograms" (four point one three five) or "grams" (four one three five)."""
     read_back: str = "always"
@@ -177,7 +178,7 @@ _CHOICES = {
     "larder.process": ("unknown", "by hand", "bandsaw"),
     "speech.engine": ("auto", "pocketsphinx", "vosk"),
     "speech.denoiser": ("auto", "deepfilter", "spectral", "none"),
-    "answers.length": ("full", "short", "tones"),
+    "answers.length": ("full", "weight", "short", "tones"),
     "answers.numbers": ("kilograms", "grams"),
     "answers.read_back": ("always", "unusual"),
     "parity": ("N", "E", "O", "M", "S"),

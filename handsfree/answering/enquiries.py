@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from handsfree.answering.messages import Saying, Tone
-from handsfree.answering.spoken import counted, digit_words, listed, mass_words, number_words, piece_words
+from handsfree.answering.spoken import counted, listed, mass_words, piece_words
 from handsfree.ledger.books import Books, Piece
 from handsfree.pairing.messages import Question, QuestionKind
 from handsfree.speech.meaning import Call
@@ -55,26 +55,6 @@ def no_carcass() -> Saying:
 def tray_put_back() -> Saying:
     """A load was taken for the tray that stood here before."""
     return Saying(Tone.NOTED, "tray")
-
-
-def no_settled_weight() -> Saying:
-    """A weight was to be taken from a scale that has not settled."""
-    return refused("no settled weight")
-
-
-def nothing_to_strike() -> Saying:
-    """There is no piece to take back."""
-    return refused("nothing to strike")
-
-
-def nothing_to_put_back() -> Saying:
-    """No piece has been struck."""
-    return refused("nothing to put back")
-
-
-def unknown_tag(digits: str) -> Saying:
-    """No carcass has this tag."""
-    return refused(f"no carcass {digit_words(digits)}")
 
 
 def awake() -> Saying:
@@ -134,8 +114,3 @@ def _call(call: Call) -> str:
 
 def _piece(piece: Piece) -> str:
     return piece_words(piece.cut, piece.side, piece.count) if piece.named else "unnamed"
-
-
-def unnamed_left(count: int) -> Saying:
-    """How many weights have no name, for the close of a carcass."""
-    return Saying(Tone.UNNAMED, f"{number_words(count)} without a name")

@@ -34,8 +34,10 @@ class Length(StrEnum):
 
     FULL = "full"
     """Cut, weight and destination."""
-    SHORT = "short"
+    WEIGHT = "weight"
     """Cut and weight."""
+    SHORT = "short"
+    """The cut, in at most 1.2 s: the weight is on the scale's display, the board and in "read back"."""
     TONES = "tones"
     """Nothing for a piece that went well; the tone alone."""
 

@@ -149,6 +149,8 @@ class _Wording:
 def _read_back(name: str, weight: str, destination: str, length: Length) -> str:
     if length is Length.TONES:
         return ""
+    if length is Length.SHORT:
+        return name
     where = f", {destination}" if length is Length.FULL and destination else ""
     return f"{name}, {weight}{where}"
 

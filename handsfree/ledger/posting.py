@@ -13,7 +13,7 @@ from handsfree.errors import EntryError
 from handsfree.ledger import entries as e
 from handsfree.ledger.books import Books, Carcass
 from handsfree.ledger.instructions import carry_out
-from handsfree.ledger.naming import in_hand, rename, resolve
+from handsfree.ledger.naming import in_hand, resolve
 from handsfree.pairing.fusion import Reading
 from handsfree.pairing.messages import (
     CallUnweighed,
@@ -49,18 +49,6 @@ def post(decision: Decision, books: Books, rules: Rules) -> list[e.Body]:
     """
     return _post(decision, books, rules)
 
-
-def name_piece(seq: int, call: Call, books: Books, rules: Rules, *, heard: str) -> list[e.Body]:
-    """The renaming of piece `seq` by a call, when a question about it was answered.
-
-    Raises:
-        EntryError: There is no such piece, or "same again" has nothing to repeat.
-    """
-    piece = books.piece(seq)
-    carcass = books.carcass_of_piece(seq)
-    return [
-        rename(piece, resolve(call, carcass, but_not=seq), rules.destination_of, heard=heard, reason="answer")
-    ]
 
 
 @singledispatch

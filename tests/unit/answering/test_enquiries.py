@@ -66,13 +66,8 @@ def test_what_remains_is_listed_or_nothing_or_no_plan() -> None:
 @pytest.mark.parametrize(
     ("said", "tone", "text"),
     [
-        (enquiries.no_settled_weight(), Tone.REFUSED, "no settled weight"),
-        (enquiries.nothing_to_strike(), Tone.REFUSED, "nothing to strike"),
-        (enquiries.nothing_to_put_back(), Tone.REFUSED, "nothing to put back"),
-        (enquiries.unknown_tag("417"), Tone.REFUSED, "no carcass four one seven"),
         (enquiries.awake(), Tone.AWAKE, "listening"),
         (enquiries.resting(), Tone.RESTING, "resting"),
-        (enquiries.unnamed_left(2), Tone.UNNAMED, "two without a name"),
     ],
 )
 def test_short_answers_say_what_they_must(said: Saying, tone: Tone, text: str) -> None:

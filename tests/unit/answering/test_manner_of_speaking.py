@@ -18,6 +18,7 @@ from handsfree.ledger.books import Books
 from handsfree.testing.ledger_entries import piece
 from handsfree.testing.manual_clock import ManualClock
 from handsfree.testing.scripted_voice import ScriptedVoice
+from handsfree.testing.shipped_words import shipped_vocabulary
 from handsfree.testing.silent_output import SilentOutput
 
 
@@ -44,7 +45,7 @@ def test_weights_are_said_in_grams_when_wished(mg: int, words: str) -> None:
 
 
 def test_a_piece_is_read_back_in_grams() -> None:
-    said = answer(piece(1, "haunch", 4_135_000, side="left"), Manner(in_grams=True))
+    said = answer(piece(1, "haunch", 4_135_000, side="left"), Manner(Length.WEIGHT, in_grams=True))
     assert said == Saying(Tone.ACCEPTED, "left haunch, four one three five grams")
 
 
@@ -87,3 +88,21 @@ def test_half_the_loudness_halves_every_sample() -> None:
     assert answerer.work()
     played, rate_hz = output.played[0]
     assert np.max(np.abs(2.0 * played - tone_samples(Tone.ACCEPTED, rate_hz))) <= 1
+
+
+@pytest.mark.skipif(shutil.which("espeak-ng") is None, reason="espeak-ng is not installed")
+def test_every_short_read_back_of_the_cut_list_is_said_within_1_2_seconds() -> None:
+    voice = EspeakVoice()
+    cuts = shipped_vocabulary().cutlist.cuts
+    names = [(cut.name, side) for cut in cuts for side in (("left", "right") if cut.sided else ("",))]
+    assert len(names) > 40
+    too_long = {}
+    for name, side in names:
+        said = answer(piece(1, name, 4_135_000, side=side), Manner())
+        assert said is not None
+        spoken = voice.render(said.text)
+        assert spoken is not None
+        seconds = len(spoken.samples) / spoken.rate_hz
+        if seconds > 1.2:
+            too_long[said.text] = seconds
+    assert not too_long

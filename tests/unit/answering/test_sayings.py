@@ -62,7 +62,8 @@ def larder() -> Larder:
     ("length", "text"),
     [
         (Length.FULL, "left haunch, four point one three five, prime"),
-        (Length.SHORT, "left haunch, four point one three five"),
+        (Length.WEIGHT, "left haunch, four point one three five"),
+        (Length.SHORT, "left haunch"),
         (Length.TONES, ""),
     ],
 )
@@ -71,7 +72,7 @@ def test_a_piece_is_read_back_as_long_as_wished(larder: Larder, length: Length, 
 
 
 def test_a_counted_lot_is_read_back_with_its_count(larder: Larder) -> None:
-    said = larder.answer(piece("double chops", "", 640, 4))
+    said = larder.answer(piece("double chops", "", 640, 4), Length.WEIGHT)
     assert said == Saying(Tone.ACCEPTED, "four double chops, six four zero grams")
 
 
@@ -114,7 +115,7 @@ def test_a_renamed_piece_is_said_as_it_is_now(larder: Larder) -> None:
 
 def test_naming_an_unnamed_weight_is_answered_like_a_piece(larder: Larder) -> None:
     larder.post(piece("", "", 1250))
-    said = larder.answer(e.PieceRenamed(2, "neck", "", 1, "dice", "neck", "answered"))
+    said = larder.answer(e.PieceRenamed(2, "neck", "", 1, "dice", "neck", "answered"), Length.WEIGHT)
     assert said == Saying(Tone.ACCEPTED, "neck, one point two five")
 
 

@@ -10,7 +10,7 @@ from handsfree.errors import EntryError
 from handsfree.ledger import entries as e
 from handsfree.ledger.bookkeeper import Bookkeeper
 from handsfree.ledger.books import Books, Carcass, CarcassState
-from handsfree.ledger.posting import Rules, name_piece, post
+from handsfree.ledger.posting import Rules, post
 from handsfree.pairing.messages import (
     CallUnweighed,
     Decision,
@@ -225,14 +225,6 @@ def test_that_was_renames_the_last_piece_and_keeps_its_weight() -> None:
     assert larder.standing()[-1] == ("haunch", "right", 2, "prime", 700_000)
     larder.take(say(Verb.THAT_WAS, call=SAME))
     assert larder.standing()[-1] == ("shank", "left", 1, "mince", 700_000)
-
-
-def test_an_answered_question_names_its_piece_although_others_came_after() -> None:
-    larder = Larder(NEW, weighed(None, 700), weighed(call("neck")))
-    larder.keeper.write(name_piece(2, call("haunch"), larder.books, RULES, heard="haunch"), t_ns=9)
-    assert [p[0] for p in larder.standing()] == ["haunch", "neck"]
-    with pytest.raises(EntryError, match="Entry 1 is not a piece"):
-        name_piece(1, call("haunch"), larder.books, RULES, heard="haunch")
 
 
 def test_the_tray_is_what_stands_on_the_pan_and_not_on_the_rail() -> None:
