@@ -38,6 +38,10 @@ class History(Protocol):
         """The carcass that entry `seq` itself names; None when it names none or is not there."""
         ...
 
+    def sessions_begun(self, started_at: str) -> Iterator[Entry]:
+        """The beginnings of sessions whose time 0 was this moment (`digest.rfc3339`), in order."""
+        ...
+
     def closed(self, limit: int) -> list[int]:
         """Numbers of the carcasses that stand closed, the latest closed first, at most `limit`."""
         ...

@@ -64,6 +64,12 @@ SELECT carcass FROM (SELECT carcass, kind, max(seq) AS seq FROM entry WHERE kind
 WHERE kind = 'CarcassClosed' ORDER BY seq DESC LIMIT ?
 """
 
+#: Numbers of the beginnings of sessions at one moment; the index over kinds leaves only sessions to look at.
+SESSIONS_BEGUN = """
+SELECT seq FROM entry
+WHERE kind = 'SessionBegan' AND json_extract(body, '$.started_at') = ? ORDER BY seq
+"""
+
 TAGGED = "SELECT DISTINCT carcass FROM entry WHERE tag = ? ORDER BY carcass DESC"
 
 CARCASS_OF = "SELECT carcass FROM entry WHERE seq = ?"

@@ -109,6 +109,10 @@ class SqliteStore:
         found = self._numbers(queries.CARCASS_OF, seq)
         return found[0] if found else None
 
+    def sessions_begun(self, started_at: str) -> Iterator[Entry]:
+        """See `History.sessions_begun`."""
+        return self._picked(self._numbers(queries.SESSIONS_BEGUN, started_at))
+
     def closed(self, limit: int) -> list[int]:
         """See `History.closed`."""
         return self._numbers(queries.CLOSED, limit)

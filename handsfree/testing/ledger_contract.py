@@ -142,6 +142,16 @@ class LedgerContract(ABC):
         assert store.closed(10) == [2, 3]
         assert store.closed(1) == [2]
 
+    def test_sessions_are_found_by_the_moment_they_began(self) -> None:
+        store = self.make()
+        eight, nine = "2026-01-31T08:00:00.000000Z", "2026-01-31T09:00:00.000000Z"
+        put(store, e.SessionBegan("x", "live", started_at=eight), e.CarcassOpened(1))
+        put(store, e.SessionBegan("x", "live", started_at=nine), e.SessionEnded("end"))
+        put(store, e.SessionBegan("x", "replay", started_at=eight), e.NoteMade(1, eight))
+        assert [entry.seq for entry in store.sessions_begun(eight)] == [1, 5]
+        assert [entry.seq for entry in store.sessions_begun(nine)] == [3]
+        assert list(store.sessions_begun("")) == []
+
     def test_working_entries_give_the_same_books_but_for_closed_carcasses(self) -> None:
         store = self.make()
         put(store, *ONE_OF_EACH)

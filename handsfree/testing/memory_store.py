@@ -9,7 +9,15 @@ from handsfree.ledger.books import Books
 from handsfree.ledger.carcass import Carcass, CarcassState
 from handsfree.ledger.chain_check import Row, follow, to_entry, verify_rows
 from handsfree.ledger.digest import ZERO_DIGEST, chain
-from handsfree.ledger.entries import Body, CarcassDescribed, CarcassOpened, Entry, EntryReversed, PieceRenamed
+from handsfree.ledger.entries import (
+    Body,
+    CarcassDescribed,
+    CarcassOpened,
+    Entry,
+    EntryReversed,
+    PieceRenamed,
+    SessionBegan,
+)
 from handsfree.ledger.ports import Verification
 from handsfree.ledger.season_record import ClosedCarcass, ClosedSeason, Weighing, in_columns
 
@@ -59,6 +67,12 @@ class MemoryStore:
                 or (isinstance(body, PieceRenamed) and body.piece in about)
             ):
                 about.add(entry.seq)
+                yield entry
+
+    def sessions_begun(self, started_at: str) -> Iterator[Entry]:
+        """See `History.sessions_begun`."""
+        for entry in self.entries():
+            if isinstance(entry.body, SessionBegan) and entry.body.started_at == started_at:
                 yield entry
 
     def tagged(self, tag: str) -> list[int]:

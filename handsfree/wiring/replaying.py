@@ -135,9 +135,8 @@ def _scale_steps(transport: CaptureTransport) -> Iterator[Step]:
 def _refuse_twice(store: LedgerStore, session: SessionFolder) -> None:
     """A session entered twice would double every piece."""
     start = rfc3339(session.description.start)
-    for entry in store.entries():
-        body = entry.body
-        if isinstance(body, SessionBegan) and body.started_at == start and body.source != "typed":
+    for entry in store.sessions_begun(start):
+        if isinstance(entry.body, SessionBegan) and entry.body.source != "typed":
             raise SessionError(
                 f"the session of {start} is in this ledger already (entry {entry.seq})",
                 kept="nothing was entered",
