@@ -50,7 +50,6 @@ def post(decision: Decision, books: Books, rules: Rules) -> list[e.Body]:
     return _post(decision, books, rules)
 
 
-
 @singledispatch
 def _post(_decision: object, _books: Books, _rules: Rules) -> list[e.Body]:
     return []
@@ -95,14 +94,17 @@ def _(decision: PieceWeighed, books: Books, rules: Rules) -> list[e.Body]:
 
 def _record(reading: Reading) -> dict[str, str | float]:
     """One reading as it is kept; four places are more than any of the figures is good for."""
-    return {
+    kept: dict[str, str | float] = {
         "name": reading.call.words(),
         "heard": reading.text,
         "sound": round(reading.sound, 4),
         "plan": round(reading.plan, 4),
         "weight": round(reading.weight, 4),
         "probability": round(reading.probability, 4),
-    } | ({"against": reading.against} if reading.against else {})
+    }
+    if reading.against:
+        kept["against"] = reading.against
+    return kept
 
 
 @_post.register

@@ -47,6 +47,7 @@ def why_json(piece: Piece, later: Iterable[e.Entry]) -> dict[str, Any]:
                 "plan": _factor(reading["plan"]),
                 "weight": _factor(reading["weight"]),
                 "probability": reading["probability"],
+                "against": reading.get("against", ""),
             }
             for reading in entered.readings
         ],
@@ -72,6 +73,9 @@ def why_in_words(piece: Piece, later: Iterable[e.Entry]) -> Group:
     parts: list[Text | Table] = [Text(line) for line in lines]
     if told["readings"]:
         parts += [_table(told["readings"]), Text(_EXPLANATION)]
+        held = dict.fromkeys(str(each["against"]) for each in told["readings"] if each["against"])
+        if held:
+            parts.append(Text(f"Usual weights rest on: {plain(', '.join(held))}."))
     parts += [Text(line) for line in told["later"]]
     return Group(*parts)
 

@@ -76,3 +76,9 @@ def test_an_entry_of_an_older_version_still_tells_what_was_heard() -> None:
     text = text_of(CarcassOpened(1, "417"), piece(1, "shank", 660_000, side="left"))
     assert 'Heard "left shank".' in text
     assert "no call" not in text
+
+
+def test_a_provisional_dressed_weight_behind_a_factor_is_said_so() -> None:
+    held = replace(SHANK, readings=({**READINGS[0], "against": "provisional dressed weight"}, READINGS[1]))
+    assert "Usual weights rest on: provisional dressed weight." in text_of(CarcassOpened(1, "417"), held)
+    assert "rest on" not in text_of(CarcassOpened(1, "417"), SHANK)
