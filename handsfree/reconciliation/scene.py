@@ -28,6 +28,10 @@ from handsfree.reconciliation.weighings import scale_data
 LEAST_NAME_LOG_SD = 0.2
 #: The same against its other side.
 LEAST_PAIR_LOG_SD = 0.1
+#: The usual spread of left against right counts like so many pairs seen (our own choice).
+PAIRS_OF_PRIOR = 4
+#: ... and one pair, as with a neighbour left on one side, tells no more than this (logarithm).
+MOST_PAIR_LOG = 0.2
 #: How well the size of a carcass shows in the shares of its pieces at best, and from how many cuts.
 SIZE_LOG_SD, SIZE_FROM_CUTS = 0.08, 5
 #: The size that shares show speaks for another dressed weight at most so strongly, and against it less
@@ -75,13 +79,31 @@ class Scene:
         other = [p for p in same if item.side and p.side and p.side != item.side]
         # Tubs of trim are filled as it comes; chops and the like are cut to one size.
         same_log_sd = SAME_CUT_LOG_SD if item.side or item.count > 1 else max(SAME_CUT_LOG_SD, item.spread)
-        for siblings, log_sd in ((other, PAIR_LOG_SD), (same, same_log_sd)):
+        for siblings, log_sd in ((other, self.pair_log_sd), (same, same_log_sd)):
             count, mass_mg = sum(p.count for p in siblings), sum(p.mass_mg for p in siblings)
             if count > 0 and mass_mg > 0:
                 return Effect(mass_mg / count * item.count, log_sd)
         if item.share:
             return Effect(item.share * item.count * self.whole_mg, item.spread)
         return self.any_effect()
+
+    @cached_property
+    def pair_log_sd(self) -> float:
+        """How unevenly left and right of one cut come out, judged by this carcass's own pairs.
+
+        The usual spread is worth `PAIRS_OF_PRIOR` pairs: scale of the scaled inverse chi-square
+        posterior of a variance with known mean 0 (Gelman et al., Bayesian Data Analysis, 3rd edition, 2.6).
+        """
+        sides: dict[str, dict[str, list[Weighing]]] = {}
+        for piece in self.pieces:
+            if piece.cut and piece.side and piece.mass_mg > 0:
+                sides.setdefault(piece.cut, {}).setdefault(piece.side, []).append(piece)
+        pairs = [(*two["left"], *two["right"]) for two in sides.values() if {"left", "right"} <= set(two)]
+        squares = [
+            min(MOST_PAIR_LOG, abs(log(one.mass_mg * two.count / (two.mass_mg * one.count)))) ** 2
+            for one, two in (pair for pair in pairs if len(pair) == 2)
+        ]
+        return sqrt((PAIRS_OF_PRIOR * PAIR_LOG_SD**2 + fsum(squares)) / (PAIRS_OF_PRIOR + len(squares)))
 
     def usual(self, piece: Weighing, *, alone: bool = True) -> Effect | None:
         """The mass this weighing would have by its name, None when nothing tells.

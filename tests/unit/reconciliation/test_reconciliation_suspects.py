@@ -206,3 +206,24 @@ def test_the_odds_of_two_hypotheses_are_bayes_by_hand() -> None:
     posterior = {suspect.kind: suspect.posterior for suspect in outcome.suspects}
     ratio = posterior[SuspectKind.NOT_LOGGED] / posterior[SuspectKind.NOTHING]
     assert ratio == pytest.approx(by_hand, rel=0.01)
+
+
+def test_how_uneven_a_pair_may_be_is_judged_by_the_carcass_s_own_pairs() -> None:
+    from handsfree.reconciliation.balance import balance_account
+    from handsfree.reconciliation.instruments import PROCESS_UNKNOWN
+    from handsfree.reconciliation.scene import Scene
+
+    def spread(*pairs: tuple[int, int]) -> float:
+        pieces = tuple(
+            Weighing(2 * n + k, mass_mg, "bench", 5_000, cut=f"cut {n}", side=("left", "right")[k])
+            for n, pair in enumerate(pairs)
+            for k, mass_mg in enumerate(pair)
+        )
+        return Scene(balance_account(Account("invented", pieces=pieces), {}, PROCESS_UNKNOWN), {}).pair_log_sd
+
+    # By hand: 0.05 worth four pairs; two pairs that differ by 10 % of ln: (4 x 0.05^2 + 2 x 0.1^2)/6.
+    assert spread() == pytest.approx(0.05)
+    ten = (1_000_000, round(1_000_000 * 2.718281828**0.1))
+    assert spread(ten, ten) == pytest.approx(((4 * 0.0025 + 2 * 0.01) / 6) ** 0.5, rel=1e-5)
+    # A pair with a neighbour left on one side tells no more than 0.2: (4 x 0.05^2 + 0.2^2)/5.
+    assert spread((1_000_000, 3_000_000)) == pytest.approx(((0.01 + 0.04) / 5) ** 0.5)
