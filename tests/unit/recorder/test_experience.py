@@ -212,11 +212,15 @@ def test_a_ledger_of_version_3_gives_the_balances_it_gave_then(tmp_path: Path, n
         return dict(json.loads(done.output)["balance"])
 
     before = json.loads((LEDGERS / f"version_3_balance_{number}.json").read_text(encoding="utf-8"))
-    assert balance() == before | {"process_loss_from": ""}
+    told = balance()
+    suspects, then = told.pop("suspects"), before.pop("suspects")
+    assert told == before | {"process_loss_from": ""}
+    # How likely each suspect is, a later program may judge better; what was named is named still.
+    assert [s["text"].partition(" (")[0] for s in suspects] == [s["text"].partition(" (")[0] for s in then]
     # Its five sound carcasses teach the next one; they themselves stay as they were, with one more added.
     done = runner.invoke(group, ["amend", "note", "#1", "kept", "--ledger", str(ledger)])
     assert done.exit_code == 0, done.output
-    assert balance() == before | {"process_loss_from": ""}
+    assert balance() == told | {"suspects": suspects}
     shown = json.loads(runner.invoke(group, ["shares", "--ledger", str(ledger), "--json"]).output)
     assert (shown["carcasses"], shown["passed_over"]) == (5, 1)
 
