@@ -1,0 +1,90 @@
+"""How long after the word its reading is there, on one core that works as the sound comes in.
+
+Run: `python tests/benchmarks/hearing/lateness.py [--half test] [--phrases N] [--second-ear FOLDER]`.
+Voices of the half say N phrases each 0.8 s apart in fan noise at 10 dB. Each block of 20 ms is worked
+through by denoiser, endpointer and engine for as much processor time as it takes; a block that is not
+done when the next arrives keeps it waiting. "Asked in the quiet" is as shipped: the engine begins after
+0.15 s of quiet. "Asked at the end" waits until the segment is known to be over. The answer's tone and the
+sound cards are not in it.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Iterator
+
+import material
+import numpy as np
+from engines import Ported, rows
+from halves import SEED
+from tally import options, show
+
+from handsfree.clock import from_seconds
+from handsfree.config import Config
+from handsfree.speech.endpointing import Endpointer, EndpointSettings
+from handsfree.speech.hearing import Listener, SpeechParts
+from handsfree.speech.messages import RATE_HZ, Samples
+from handsfree.speech.ports import Recogniser
+from handsfree.speech.voice_activity import SileroVoiceActivity
+from handsfree.testing.making_sound import in_blocks
+from handsfree.testing.shipped_words import shipped_vocabulary
+from handsfree.wiring.hearing import denoiser
+
+WAYS = {
+    "asked in the quiet": EndpointSettings(),
+    "asked at the end": EndpointSettings(pause_ns=from_seconds(10.0)),
+}
+
+
+def late_s(
+    raw: Samples, engine: Recogniser, settings: EndpointSettings, spent: list[float]
+) -> Iterator[float]:
+    """Seconds from the last voiced sample of each utterance to its reading; adds processor seconds spent."""
+    parts = SpeechParts(denoiser(Config()), Endpointer(SileroVoiceActivity(), settings))
+    listener = Listener(engine, shipped_vocabulary().listening())
+    free_at_s = 0.0
+    for block in in_blocks(raw):
+        began = time.process_time()
+        found = [utterance for part in parts.feed(block) for utterance in listener.feed(part)]
+        took_s = time.process_time() - began
+        free_at_s = max(free_at_s, block.end_ns / 1e9) + took_s
+        spent.append(took_s)
+        yield from (free_at_s - utterance.end_ns / 1e9 for utterance in found)
+
+
+def main() -> None:
+    """Print the table."""
+    parser = options(__doc__)
+    parser.add_argument("--phrases", type=int, default=6)
+    asked = parser.parse_args()
+    grammar = shipped_vocabulary().listening()
+    found, notes = rows(asked.second_ear, plain=False)
+    tracks = [
+        material.phrases_track(
+            material.phrases(grammar, asked.phrases, seed=SEED[asked.half] + 900 + number),
+            voice,
+            material.noises(asked.half)["fan"],
+            10,
+            half=asked.half,
+            seed=number,
+        ).raw
+        for number, voice in enumerate(material.voices(asked.half))
+    ]
+    length_s = sum(map(len, tracks)) / RATE_HZ
+    lines, data = [], []
+    for row in found:
+        assert isinstance(row, Ported)
+        for name, settings in WAYS.items():
+            spent: list[float] = []
+            late = [after for raw in tracks for after in late_s(raw, row.engine, settings, spent)]
+            median, p95 = np.quantile(late, [0.5, 0.95])
+            lines.append(
+                f"{row.name:16} {name:20} n {len(late):3d}  median {median:.2f} s  p95 {p95:.2f} s  "
+                f"longest {max(late):.2f} s  {sum(spent) / length_s:.3f} of a core"
+            )
+            data.append({"row": row.name, "way": name, "median_s": median, "p95_s": p95, "n": len(late)})
+    show(asked, [f"{length_s:.0f} s of sound", *lines], data, notes)
+
+
+if __name__ == "__main__":
+    main()
