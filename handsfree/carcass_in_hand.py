@@ -15,7 +15,7 @@ from handsfree.reconciliation.learning import Share
 from handsfree.reconciliation.plan import Expected, Plan, remaining
 from handsfree.reconciliation.shares import Kind
 from handsfree.speech.cutlist import Plan as CutPlan
-from handsfree.speech.meaning import Call
+from handsfree.speech.meaning import Call, Side
 from handsfree.speech.vocabulary import Vocabulary
 from handsfree.usual_weights import UsualWeights
 
@@ -152,6 +152,12 @@ class BooksInHand:
             return True
         side = call.side.value if call.side else ""
         return any(item.cut == call.cut and item.side in {"", side} for item in plan.expected)
+
+    def outstanding(self) -> tuple[Call, ...]:
+        """The pieces the plan still expects, a call each."""
+        carcass = self._books.carcass
+        due = self._plans.remaining(carcass) if carcass is not None else ()
+        return tuple(Call(item.cut, Side(item.side) if item.side else None) for item in due)
 
     def usual(self, call: Call, supposed_mg: int | None = None) -> Usual | None:
         """What the called pieces usually weigh together; see `usual_weights.UsualWeights.usual`."""

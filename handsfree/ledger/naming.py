@@ -24,10 +24,11 @@ def in_hand(books: Books) -> Carcass:
 
 
 def resolve(call: Call, carcass: Carcass, *, but_not: int = 0) -> Call:
-    """The call with "same again" replaced by the last named piece of the carcass.
+    """The call with "same again" replaced by the last piece of the carcass.
 
-    What was said with it (a count, a side, a destination) is kept; the rest is repeated. Any other
-    call comes back as it is.
+    A last piece without a name was called as a rule, and its call not understood: the name before it is
+    not what was meant. What was said with it (a count, a side, a destination) is kept; the rest is
+    repeated. Any other call comes back as it is.
 
     Args:
         call: As heard.
@@ -35,13 +36,15 @@ def resolve(call: Call, carcass: Carcass, *, but_not: int = 0) -> Call:
         but_not: A piece that does not count, because it is the one being named.
 
     Raises:
-        EntryError: There is no piece to repeat.
+        EntryError: There is no piece to repeat, or it has no name.
     """
     if not call.same_again:
         return call
-    last = next((p for p in reversed(carcass.standing()) if p.named and p.seq != but_not), None)
+    last = next((p for p in reversed(carcass.standing()) if p.seq != but_not), None)
     if last is None:
         raise EntryError("there is no piece to repeat")
+    if not last.named:
+        raise EntryError("the last piece has no name to repeat")
     return replace(
         call,
         cut=last.cut,

@@ -100,7 +100,19 @@ class Fusion:
             for heard, probability in zip(utterance.hypotheses, probabilities, strict=True)
             if isinstance(heard.meaning, Call)
         ]
-        return parts, max(nothing, _LEAST)
+        return parts, max(nothing, _LEAST) * self._misheard(net_mg)
+
+    def _misheard(self, net_mg: int) -> float:
+        """How much likelier the weight is beside a call that is none of the readings than for any piece.
+
+        Such a call was as a rule for a piece the plan still expects: a weight that fits one of those speaks
+        against what was heard, though none of them is ever chosen for it.
+        """
+        due = self._carcass.outstanding() if net_mg > 0 else ()
+        if not due:
+            return 1.0
+        fitting = sum(exp(self._weight(call, net_mg)) for call in due) / len(due)
+        return 1.0 - self._settings.misheard_share * (1.0 - fitting)
 
     def _plan(self, call: Call) -> float:
         if self._carcass.is_complete(call):

@@ -63,6 +63,10 @@ class CarcassInHand(Protocol):
         """Whether the plan has such a piece, or has nothing to say about its name."""
         ...
 
+    def outstanding(self) -> Sequence[Call]:
+        """The pieces the plan still expects, a call each; none where there is no plan."""
+        ...
+
     def usual(self, call: Call, supposed_mg: int | None = None) -> Usual | None:
         """What the called pieces usually weigh together; None where nothing is known.
 

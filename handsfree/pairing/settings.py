@@ -62,6 +62,9 @@ class PairingSettings:
     """How much of the engine's own log probability counts: 1 believes its calibration."""
     odd_weight: float = 0.03
     """Share of pieces that weigh what nobody would expect of their name (common practice, no source)."""
+    misheard_share: float = 0.5
+    """How much of what was none of the readings is taken for a piece of the plan, called but heard as
+    something else; the rest weighs anything (common practice, no source)."""
     accept: float = 0.87
     """From this probability on, sound, plan and weight together, a reading is taken unasked."""
     heard_least: float = 0.05

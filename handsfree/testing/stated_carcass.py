@@ -25,6 +25,8 @@ class StatedCarcass:
     """(cut, side) of what the plan has no more of."""
     planned: set[str] | None = None
     """Cuts of the plan; None for no plan."""
+    due: tuple[Call, ...] = ()
+    """What the plan still expects."""
     usual_g: dict[str, float] = field(default_factory=dict)
     """Median grams of one piece by cut."""
     sigma: float = 0.35
@@ -47,6 +49,10 @@ class StatedCarcass:
     def is_expected(self, call: Call) -> bool:
         """Whether it is of the plan."""
         return self.planned is None or call.cut in self.planned
+
+    def outstanding(self) -> tuple[Call, ...]:
+        """What was said to be due."""
+        return self.due
 
     def usual(self, call: Call, supposed_mg: int | None = None) -> Usual | None:
         """Median and spread as stated; what was supposed is noted, and changes nothing."""

@@ -128,10 +128,16 @@ def test_a_spoken_weight_keeps_the_words_as_its_indication() -> None:
         (Call("", count=3, destination="pet", same_again=True), ("shank", "left", 3, "pet")),
     ],
 )
-def test_same_again_repeats_the_last_named_standing_piece(said: Call, repeated: tuple[object, ...]) -> None:
-    larder = Larder(NEW, weighed(call("shank", "left", 2, "dice")), weighed(None), weighed(call("neck")))
+def test_same_again_repeats_the_last_standing_piece(said: Call, repeated: tuple[object, ...]) -> None:
+    larder = Larder(NEW, weighed(None), weighed(call("shank", "left", 2, "dice")), weighed(call("neck")))
     larder.take(say(Verb.STRIKE), weighed(said))
     assert larder.standing()[-1][:4] == repeated
+
+
+def test_same_again_after_a_piece_without_a_name_is_not_the_piece_before_that() -> None:
+    # Dice, not understood, then "same again": it is no second rump.
+    larder = Larder(NEW, weighed(call("rump")), weighed(None), weighed(SAME))
+    assert [piece[0] for piece in larder.standing()] == ["rump", "", ""]
 
 
 def test_same_again_with_nothing_before_it_keeps_the_weight_unnamed() -> None:

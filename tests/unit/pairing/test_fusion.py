@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from math import exp, isclose, log, pi, sqrt
 
 import pytest
@@ -40,6 +41,22 @@ def test_the_posterior_is_bayes_rule_by_hand() -> None:
     assert [reading.call for reading in readings] == [FLANK, SHANK]
     assert readings[0].probability == pytest.approx(flank / (shank + flank + none))
     assert readings[1].probability == pytest.approx(shank / (shank + flank + none))
+
+
+def test_a_weight_that_fits_a_piece_still_to_come_speaks_against_another_name() -> None:
+    # Flank 0.5 was heard beside 4.1 kg; flanks weigh 1.6 kg, the haunches still to come 4.2 kg.
+    due = (call("haunch", "left"), call("haunch", "right"), FLANK)
+    carcass = StatedCarcass(usual_g={"flank": 1_600, "haunch": 4_200}, sigma=0.3, due=due)
+    (reading,) = Fusion(SETTINGS, carcass).readings(heard((FLANK, 0.5)), 4_100_000)
+    flat = 1 / log(50_000 / 5)
+    as_flank = 0.97 * norm.pdf(log(4_100 / 1_600), 0, 0.3) / flat + 0.03
+    as_haunch = 0.97 * norm.pdf(log(4_100 / 4_200), 0, 0.3) / flat + 0.03
+    # None of the readings: half a piece of the plan heard as something else, half anything.
+    none = 0.5 / 20 * (0.5 + 0.5 * (2 * as_haunch + as_flank) / 3)
+    assert reading.call == FLANK
+    assert reading.probability == pytest.approx(0.5 * as_flank / (0.5 * as_flank + none))
+    without = Fusion(SETTINGS, replace(carcass, due=())).readings(heard((FLANK, 0.5)), 4_100_000)[0]
+    assert reading.probability < without.probability
 
 
 def test_without_plan_and_weight_the_sound_decides_alone() -> None:
