@@ -27,9 +27,11 @@ from handsfree.pairing.ports import Usual
 ODD = 0.05
 
 #: So many standard deviations of the prior are looked at to either side.
-_REACH = 5.0
+_REACH = 8.0
 _LEAST_STEP = 0.01
 _ANY_DENSITY = 1 / log(50_000 / 5)
+_NEVER = 1e-300
+"""Least density, so that no logarithm is infinite."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,9 +72,10 @@ def believed_mass(prior: CarcassMass, seen: Sequence[Evidence], *, odd: float = 
     logs = [-0.5 * (offset / prior.sigma) ** 2 for offset in offsets]
     for each in seen:
         told = log(each.mass_mg / each.share) - mean
+        floor = odd * _ANY_DENSITY
         height = (1 - odd) / (each.spread * sqrt(2 * pi))
         logs = [
-            so_far + log(height * exp(-0.5 * ((told - offset) / each.spread) ** 2) + odd * _ANY_DENSITY)
+            so_far + log(max(_NEVER, height * exp(-0.5 * ((told - offset) / each.spread) ** 2) + floor))
             for so_far, offset in zip(logs, offsets, strict=True)
         ]
     most = max(logs)
