@@ -20,6 +20,7 @@ from handsfree.speech.ports import Recogniser, Recognition
 _NOTHING = Recognition((), 0.0)
 _FRAMES_A_SECOND = 100
 _FIRST_READINGS = 3
+"""How many readings the first engine is asked for."""
 _READINGS = 5
 """How many readings the ear is asked for at least."""
 _SILENCE = np.zeros(RATE_HZ, np.int16)
@@ -45,8 +46,8 @@ class TwoEars:
 
     At the end of the word the first engine gives its readings; the ear looks for the likeliest phrases
     of the same grammar by itself, in the denoised sound mixed with the sound as captured, and scores the
-    first engine's best too. The weights order them all, so the best may be one the first engine did not
-    think of.
+    first engine's readings too. The weights order them all, so the best may be one the first engine did
+    not think of.
 
     Args:
         first: The engine; from here on only this wrapper speaks to it.
