@@ -155,6 +155,22 @@ def change_plan(books: Books, number: int, plan: str, reason: str) -> list[e.Bod
     return [e.PlanChanged(carcass.number, plan, reason=_reason(reason))]
 
 
+def change_butcher(books: Books, number: int, name: str, reason: str) -> list[e.Body]:
+    """Another butcher at the bench from now on; no name for nobody. `restore_butcher` takes it back."""
+    now = books.bench.butcher
+    if (now.number, now.name) == (number, name) if now is not None else not name:
+        raise EntryError(f"{now.words() if now is not None else 'nobody'} is at the bench already")
+    return [e.ButcherChanged(number, name, reason=_reason(reason))]
+
+
+def restore_butcher(books: Books, reason: str) -> list[e.Body]:
+    """Take back the last change of butcher."""
+    now = books.bench.butcher
+    if now is None:
+        raise EntryError("no butcher was ever named")
+    return [e.EntryReversed(now.seq, _reason(reason))]
+
+
 def restore_plan(books: Books, number: int, reason: str) -> list[e.Body]:
     """Take back the last change of plan of carcass `number`."""
     carcass = carcass_numbered(books, number)

@@ -12,11 +12,14 @@ from functools import singledispatchmethod
 
 from handsfree.errors import EntryError
 from handsfree.ledger import entries as e
+from handsfree.ledger.bench import Bench
 from handsfree.ledger.carcass import Carcass, CarcassState, Piece, PlanSet
 from handsfree.ledger.ports import History, LedgerStore
 
 #: So many containers are remembered; a larder has a few kinds of tray.
 KNOWN_TRAYS = 12
+
+_LIFE = (e.CarcassOpened, e.CarcassParked, e.CarcassResumed, e.CarcassClosed)
 
 __all__ = ["Books", "Carcass", "CarcassState", "Piece", "open_books"]
 
@@ -39,6 +42,8 @@ class Books:
         self.trays: tuple[e.ContainerSet, ...] = ()
         """The containers known from earlier, the latest last, each mass of each scale once."""
         self.direction: str = "putting on"
+        self.bench = Bench()
+        """Who works."""
         self.last_seq: int = 0
         self.last_number: int = 0
         """The highest carcass number so far."""
@@ -60,6 +65,8 @@ class Books:
         """
         self._apply(entry.body, entry)
         self.last_seq = entry.seq
+        if isinstance(entry.body, _LIFE):
+            self.bench.since = entry.seq
 
     @property
     def next_number(self) -> int:
@@ -137,6 +144,7 @@ class Books:
         other.containers = dict(self.containers)
         other.trays = self.trays
         other.direction = self.direction
+        other.bench = self.bench.copied()
         other.last_seq = self.last_seq
         other.last_number = self.last_number
         other._piece_carcass = dict(self._piece_carcass)
@@ -177,20 +185,26 @@ class Books:
 
         None when `seq` is not the newest reversal applied: for the answer to an entry just written.
         """
-        if self._last_reversal is None or self._last_reversal[0] != seq:
+        about = self._reversed_last(seq)
+        if about is None or about in self.bench.changes or self._is_plan_change(about):
             return None
-        about = self._last_reversal[1]
-        return None if self._is_plan_change(about) else self.piece(about)
+        return self.piece(about)
 
     def plan_reversed_by(self, seq: int) -> Carcass | None:
         """The carcass whose plan the newest reversal, entry `seq`, took back or put back.
 
         None when `seq` is not the newest reversal applied, or is about a piece.
         """
-        if self._last_reversal is None or self._last_reversal[0] != seq:
-            return None
-        about = self._last_reversal[1]
-        return self.carcasses[self._plan_carcass[about]] if self._is_plan_change(about) else None
+        about = self._reversed_last(seq)
+        return self.carcasses[self._plan_carcass[about]] if about in self._plan_carcass else None
+
+    def is_about_butcher(self, seq: int) -> bool:
+        """Whether the newest reversal, entry `seq`, took back or put back a change of butcher."""
+        return self._reversed_last(seq) in self.bench.changes
+
+    def _reversed_last(self, seq: int) -> int | None:
+        last = self._last_reversal
+        return last[1] if last is not None and last[0] == seq else None
 
     def _get(self, number: int) -> Carcass:
         """The carcass, to be changed: one that a fork shares is copied first."""
@@ -258,6 +272,10 @@ class Books:
     @_apply.register
     def _(self, body: e.WeighingTurned, entry: e.Entry) -> None:
         self.direction = body.direction
+
+    @_apply.register
+    def _(self, body: e.ButcherChanged, entry: e.Entry) -> None:
+        self.bench.put(body, entry)
 
     @_apply.register
     def _(self, body: e.PieceEntered, entry: e.Entry) -> None:
@@ -339,8 +357,10 @@ class Books:
             self._get(body.carcass).notes.append(body)
 
     def _keep_struck(self, seq: int, *, struck: bool) -> None:
-        """Strike, or put back, the piece or the change of plan made by entry `seq`."""
-        if self._is_plan_change(seq):
+        """Strike, or put back, the piece or the change made by entry `seq`."""
+        if seq in self.bench.changes:
+            self.bench.strike(seq, struck=struck)
+        elif self._is_plan_change(seq):
             carcass = self._correct(self._plan_carcass[seq])
             carcass.set_plan(replace(carcass.plans[seq], struck=struck))
         else:

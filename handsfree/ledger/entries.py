@@ -105,6 +105,19 @@ class WeighingTurned:
 
 
 @dataclass(frozen=True, slots=True)
+class ButcherChanged:
+    """From now on this butcher works at the bench; an `EntryReversed` takes it back."""
+
+    number: int
+    """By which the larder calls the butcher; 0 when only the name was given."""
+    name: str
+    """Empty: nobody is named from now on."""
+    heard: str = ""
+    """As said; empty when typed."""
+    reason: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class PieceEntered:
     """One weighing recorded against a carcass: a piece, or a counted lot of one cut."""
 
@@ -141,12 +154,12 @@ class PieceEntered:
     asked: str = ""
     """What was asked about it aloud, answered or not: a `pairing.messages.QuestionKind`, or empty."""
     by: str = ""
-    """Who cut it, as the session was told; empty when nobody was named."""
+    """Who cut it: the name of the butcher at the bench when it was called or laid; empty for nobody."""
 
 
 @dataclass(frozen=True, slots=True)
 class EntryReversed:
-    """Takes back an earlier entry: a piece, a change of plan, or another reversal (then it is back)."""
+    """Takes back an earlier entry: a piece, a change of plan or butcher, or a reversal (then it is back)."""
 
     reverses: int
     """Sequence number of the entry taken back."""
@@ -247,6 +260,7 @@ Body = (
     | DressedWeightTaken
     | ContainerSet
     | WeighingTurned
+    | ButcherChanged
     | PieceEntered
     | EntryReversed
     | PieceRenamed

@@ -8,6 +8,7 @@ from math import hypot, sqrt
 
 from handsfree.errors import EntryError
 from handsfree.ledger import entries as e
+from handsfree.ledger.bench import ButcherSet
 from handsfree.ledger.books import Books
 from handsfree.ledger.carcass import Carcass, CarcassState, Piece, PlanSet
 from handsfree.ledger.naming import in_hand, rename, resolve
@@ -129,23 +130,28 @@ def _only_parked(books: Books) -> Carcass:
 
 
 def _strike(instruction: Instruction, books: Books, _: DestinationOf) -> list[e.Body]:
-    in_hand(books)
+    swap = None if instruction.pieces_only else books.bench.last_change()
+    if swap is None:
+        in_hand(books)
     change = None if instruction.pieces_only else books.last_plan_change()
-    last = [each.seq for each in (books.last_piece(), change) if each is not None]
+    last = [each.seq for each in (books.last_piece(), change, swap) if each is not None]
     if not last:
         raise EntryError("there is nothing to strike")
     return [e.EntryReversed(max(last), reason=instruction.heard or Verb.STRIKE.value)]
 
 
 def _put_back(instruction: Instruction, books: Books, _: DestinationOf) -> list[e.Body]:
-    carcass = in_hand(books)
-    reversals = _reversals([*carcass.pieces.values(), *carcass.plans.values()], books)
+    swaps = [seq for seq in _reversals(books.bench.changes.values(), books) if seq > books.bench.since]
+    carcass = books.carcass if swaps else in_hand(books)
+    reversals = swaps
+    if carcass is not None:
+        reversals = [*swaps, *_reversals([*carcass.pieces.values(), *carcass.plans.values()], books)]
     if not reversals:
         raise EntryError("there is nothing to put back")
     return [e.EntryReversed(max(reversals), reason=instruction.heard or Verb.PUT_BACK.value)]
 
 
-def _reversals(made: Iterable[Piece | PlanSet], books: Books) -> list[int]:
+def _reversals(made: Iterable[Piece | PlanSet | ButcherSet], books: Books) -> list[int]:
     found = (books.reversal_of(each.seq) for each in made if each.struck)
     return [seq for seq in found if seq is not None]
 

@@ -248,9 +248,19 @@ def season(db: Database) -> None:
     _set_version(db, 5)
 
 
+@migrations()
+def butchers(db: Database) -> None:
+    """Who works at the bench is changed by an entry; the view of pieces says who cut them."""
+    old, known = _VIEWS[0], "      p.seq IN (SELECT piece FROM reversal) AS struck,"
+    assert known in old
+    db.execute("DROP VIEW pieces")
+    db.execute(old.replace(known, f"      p.butcher AS butcher,\n{known}"))
+    _set_version(db, 6)
+
+
 #: `user_version` of a ledger on which all migrations have run. A new kind of entry, or a new field of
 #: one, also takes a migration (which may do nothing else), so that an older version says "newer".
-VERSION = 5
+VERSION = 6
 
 
 def _set_version(db: Database, version: int) -> None:

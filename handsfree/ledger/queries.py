@@ -29,9 +29,10 @@ PICKED = f"SELECT {COLUMNS} FROM entry WHERE seq IN (SELECT value FROM json_each
 
 #: Numbers of the entries that suffice to go on working: all about the unfinished carcasses, the
 #: container on each scale and the latest of other masses (as many as
-#: `books.KNOWN_TRAYS`), the way of weighing, and (for who is open, who is parked, and the next
-#: number) the lives of the carcasses that anything happened to since the oldest unfinished one was
-#: opened, and of the one opened last.
+#: `books.KNOWN_TRAYS`), the way of weighing, the last changes of butcher (`bench.KNOWN_CHANGES`) and
+#: the one that holds, and (for who is open, who is parked, and the next number) the lives of the
+#: carcasses that anything happened to since the oldest unfinished one was opened, of the one opened
+#: last and of the one last taken in hand or put out of it.
 WORKING = f"""
 WITH RECURSIVE
   life AS (SELECT seq, kind, carcass FROM entry WHERE kind IN {LIFE}),
@@ -41,10 +42,21 @@ WITH RECURSIVE
     SELECT carcass FROM life
     WHERE seq >= (SELECT min(seq) FROM life WHERE carcass IN (SELECT carcass FROM unfinished))
     UNION SELECT max(carcass) FROM life
+    UNION SELECT carcass FROM life WHERE seq = (SELECT max(seq) FROM life)
+  ),
+  bench(seq) AS (
+    SELECT seq FROM (SELECT seq FROM entry WHERE kind = 'ButcherChanged' ORDER BY seq DESC LIMIT 12)
+    UNION
+    SELECT max(b.seq) FROM entry AS b WHERE b.kind = 'ButcherChanged' AND NOT EXISTS (
+      SELECT 1 FROM entry AS r WHERE r.kind = 'EntryReversed' AND r.refers = b.seq AND NOT EXISTS (
+        SELECT 1 FROM entry AS back WHERE back.kind = 'EntryReversed' AND back.refers = r.seq))
+    UNION
+    SELECT entry.seq FROM bench JOIN entry ON entry.refers = bench.seq
   ),
   {_ABOUT.format(carcasses="SELECT carcass FROM unfinished")}
 SELECT seq FROM life WHERE carcass IN (SELECT carcass FROM recent)
 UNION SELECT seq FROM about
+UNION SELECT seq FROM bench
 UNION SELECT max(seq) FROM entry WHERE kind = 'ContainerSet' GROUP BY json_extract(body, '$.scale')
 UNION SELECT seq FROM (
   SELECT max(seq) AS seq FROM entry WHERE kind = 'ContainerSet'

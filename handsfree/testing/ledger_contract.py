@@ -67,7 +67,7 @@ class LedgerContract(ABC):
         store = self.make()
         made = put(store, *ONE_OF_EACH)
         assert list(store.entries(after=17)) == made[17:]
-        assert list(store.entries(after=19)) == []
+        assert list(store.entries(after=20)) == []
 
     def test_all_bodies_of_a_batch_are_written_or_none(self) -> None:
         store = self.make()
@@ -114,9 +114,9 @@ class LedgerContract(ABC):
 
     def test_the_entries_of_a_carcass_are_all_about_it_and_no_others(self) -> None:
         store = self.make()
-        put(store, *ONE_OF_EACH)  # 1 to 19
-        put(store, e.CarcassOpened(2, "12"), piece(2, "neck", 400_000), e.EntryReversed(21, "strike"))
-        assert [entry.seq for entry in store.entries_of(2)] == [20, 21, 22]
+        put(store, *ONE_OF_EACH)  # 1 to 20
+        put(store, e.CarcassOpened(2, "12"), piece(2, "neck", 400_000), e.EntryReversed(22, "strike"))
+        assert [entry.seq for entry in store.entries_of(2)] == [21, 22, 23]
         about_one = [2, 3, 4, 7, 8, 9, 10, 11, 12, 13, 14, 16, 17, 18]
         assert [entry.seq for entry in store.entries_of(1)] == about_one
         assert list(store.entries_of(3)) == []
@@ -157,7 +157,7 @@ class LedgerContract(ABC):
         put(store, *ONE_OF_EACH)
         put(store, e.CarcassOpened(2, "12"), piece(2, "neck", 400_000), e.ContainerSet("rail", 5, "5 mg"))
         put(store, e.CarcassOpened(3), e.WeighingTurned("taking off"), e.ContainerSet("bench", 7, "7 mg"))
-        put(store, piece(3, "rump", 900_000), e.PieceRenamed(26, "loin", "", 1, "prime", "", "x"))
+        put(store, piece(3, "rump", 900_000), e.PieceRenamed(27, "loin", "", 1, "prime", "", "x"))
         put(store, e.ContainerSet("bench", 5, "5 mg"), e.ContainerSet("bench", 7, "7 mg"))
         full, working = Books(store.entries()), open_books(store)
         assert set(working.carcasses) == {2, 3}
@@ -165,10 +165,35 @@ class LedgerContract(ABC):
         assert working.containers == full.containers
         assert working.trays == full.trays
         assert (working.direction, working.current) == ("taking off", 3)
-        assert (working.last_seq, working.next_number) == (29, 4)
+        assert working.bench == full.bench
+        assert working.bench.name == "Morag"
+        assert (working.last_seq, working.next_number) == (30, 4)
         assert working.by_number(1) == full.carcasses[1]
         assert working.by_tag("417") == full.carcasses[1]
         assert working.piece(7) == full.piece(7)
+
+    def test_who_is_at_the_bench_is_known_after_a_restart_however_often_it_was_changed_and_struck(
+        self,
+    ) -> None:
+        store = self.make()
+        put(store, e.ButcherChanged(1, "Ann"), e.ButcherChanged(2, "Ben"))
+        put(store, e.EntryReversed(2, "strike"), e.EntryReversed(3, "put back"))
+        for seq in range(5, 45, 2):  # twenty more, each struck
+            put(store, e.ButcherChanged(3, "Cal"), e.EntryReversed(seq, "strike"))
+        full, working = Books(store.entries()), open_books(self.reopened(store))
+        assert full.bench.name == working.bench.name == "Ben"
+        assert working.bench.butcher == full.bench.butcher
+        last = max(full.bench.changes)
+        assert working.reversal_of(last) == full.reversal_of(last) == last + 1
+
+    def test_what_moved_a_carcass_last_is_known_after_a_restart(self) -> None:
+        store = self.make()
+        put(store, e.CarcassOpened(1), e.CarcassClosed(1, "", "", None, None), e.CarcassOpened(2))
+        put(store, e.CarcassClosed(2, "", "", None, None), e.CarcassResumed(1))
+        put(store, e.CarcassClosed(1, "", "", None, None), e.ButcherChanged(1, "Ann"))
+        full, working = Books(store.entries()), open_books(store)
+        assert full.bench.since == working.bench.since == 6
+        assert working.bench.last_change() == full.bench.butcher
 
     def test_a_closed_carcass_is_taken_up_again_out_of_the_ledger(self) -> None:
         store = self.make()

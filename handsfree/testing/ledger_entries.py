@@ -58,5 +58,6 @@ ONE_OF_EACH: tuple[e.Body, ...] = (
         "not logged",
         ({"what": "cutting", "fraction": 0.0068, "sd": 0.0043, "carcasses": 0},),
     ),
+    e.ButcherChanged(2, "Morag", "ledger butcher two"),  # entry 19
     e.SessionEnded("asked to stop", {"rejected speech": 3, "torn": 1}),
 )

@@ -38,7 +38,7 @@ def test_a_piece_is_struck_and_restored_with_reasons(keeper: Bookkeeper) -> None
     with pytest.raises(EntryError, match=r"Piece 8 \(right shank\) is already struck"):
         amending.strike(keeper.books, 8, "again")
     bodies = amending.restore(keeper.books, 8, "it was not")
-    assert bodies == [e.EntryReversed(20, "it was not")]
+    assert bodies == [e.EntryReversed(21, "it was not")]
     keeper.write(bodies, t_ns=0)
     assert not keeper.books.piece(8).struck
     with pytest.raises(EntryError, match="is not struck"):
@@ -106,7 +106,7 @@ def test_a_piece_that_was_not_recorded_is_added_by_hand(keeper: Bookkeeper) -> N
         keeper.books, 1, cut="neck", kg="0.82", reason="scale was off", destination_of=goes_to, cuts=CUTS
     )
     keeper.write(bodies, t_ns=0)
-    added = keeper.books.piece(20)
+    added = keeper.books.piece(21)
     assert (added.cut, added.mass_mg, added.entered.method, added.entered.scale) == (
         "neck",
         820_000,
@@ -148,13 +148,13 @@ def test_what_the_books_cannot_take_never_reaches_the_disk(keeper: Bookkeeper) -
             keeper.write([e.NoteMade(None, "first"), bad], t_ns=0)
     with pytest.raises(EntryError):
         keeper.write([e.EntryReversed(7, "x"), e.EntryReversed(7, "twice")], t_ns=0)
-    assert keeper.books.last_seq == 19
+    assert keeper.books.last_seq == 20
     assert not keeper.books.piece(7).struck
 
 
 def test_bodies_of_one_batch_may_build_on_each_other(keeper: Bookkeeper) -> None:
-    keeper.write([e.CarcassOpened(2), piece(2, "neck", 5), e.EntryReversed(21, "x")], t_ns=1_500_000_000)
-    assert keeper.books.piece(21).struck
+    keeper.write([e.CarcassOpened(2), piece(2, "neck", 5), e.EntryReversed(22, "x")], t_ns=1_500_000_000)
+    assert keeper.books.piece(22).struck
     assert keeper.books.carcasses[2].opened_at == "2026-02-01T00:00:01.500000Z"
 
 
@@ -162,4 +162,4 @@ def test_books_that_were_not_told_of_an_entry_catch_up_before_the_next(keeper: B
     keeper._store.append([e.CarcassOpened(2)], session="s", t_ns=0, posted_at=POSTED_AT)
     keeper.write([piece(2, "neck", 5)], t_ns=0)
     assert keeper.books.carcasses[2].total_mg() == 5
-    assert keeper.books.last_seq == 21
+    assert keeper.books.last_seq == 22

@@ -195,7 +195,7 @@ from handsfree.errors import LedgerFullError
 from handsfree.ledger.entries import NoteMade
 from handsfree.ledger.sqlite_store import open_ledger
 store = open_ledger(Path(sys.argv[1]))
-resource.setrlimit(resource.RLIMIT_FSIZE, (200_000, 200_000))
+resource.setrlimit(resource.RLIMIT_FSIZE, (300_000, 300_000))
 count = 0
 try:
     while True:

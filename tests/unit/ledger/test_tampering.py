@@ -70,13 +70,13 @@ REPLACE = (
         ("UPDATE entry SET posted_at = posted_at", "never changed"),
         ("UPDATE entry SET seq = 1000 WHERE seq = 7", "never changed"),
         ("DELETE FROM entry", "never removed"),
-        ("DELETE FROM entry WHERE seq = 319", "never removed"),
+        ("DELETE FROM entry WHERE seq = 320", "never removed"),
         (REPLACE.format(verb="INSERT OR REPLACE"), "never replaced"),
         (REPLACE.format(verb="REPLACE"), "never replaced"),
         (REPLACE.format(verb="INSERT"), "never replaced"),
         ("UPDATE OR REPLACE entry SET seq = 8 WHERE seq = 7", "never changed"),
         (REPLACE.format(verb="INSERT").replace("SELECT seq", "SELECT 999"), "follows the last one"),
-        (REPLACE.format(verb="INSERT").replace("SELECT seq", "SELECT 320"), "carries its digest"),
+        (REPLACE.format(verb="INSERT").replace("SELECT seq", "SELECT 321"), "carries its digest"),
         (REPLACE.format(verb="INSERT").replace("SELECT seq", "SELECT NULL"), "follows the last one"),
         (REPLACE.format(verb="INSERT OR IGNORE"), "never replaced"),
         (
@@ -93,7 +93,7 @@ def test_the_database_itself_refuses_any_change(
         with pytest.raises(sqlite3.IntegrityError, match=says):
             db.execute(statement)
     with closing(read_ledger(path)) as reader:
-        assert reader.verify().count == 319
+        assert reader.verify().count == 320
 
 
 @pytest.mark.parametrize(
@@ -164,7 +164,7 @@ def test_a_cut_off_end_is_seen_by_the_note_beside_the_ledger(path: Path) -> None
     spoil(path, "DELETE FROM entry WHERE seq > 310")
     with (
         closing(read_ledger(path)) as reader,
-        pytest.raises(LedgerTamperedError, match="311 to 319 are missing"),
+        pytest.raises(LedgerTamperedError, match="311 to 320 are missing"),
     ):
         reader.verify()
     with pytest.raises(LedgerTamperedError, match=r"cut off.*delete the \.anchor file"):
@@ -177,11 +177,11 @@ def test_an_older_copy_put_back_is_seen_even_with_all_guards_in_place(path: Path
     with closing(open_ledger(path)) as store:
         put(store, e.NoteMade(None, "later"))
     shutil.copy(old, path)
-    with pytest.raises(LedgerTamperedError, match="entry 320 is missing"):
+    with pytest.raises(LedgerTamperedError, match="entry 321 is missing"):
         open_ledger(path)
     path.with_name("ledger.db.anchor").unlink()  # on purpose, as the message says
     with closing(open_ledger(path)) as store:
-        assert store.verify().count == 319
+        assert store.verify().count == 320
 
 
 def test_without_the_note_a_cut_off_end_is_not_seen_and_verify_says_that_it_had_none(path: Path) -> None:
@@ -199,7 +199,7 @@ def test_a_note_that_cannot_be_read_is_no_note(path: Path, note: bytes) -> None:
         assert reader.verify().anchored is None
     with closing(open_ledger(path)) as store:
         put(store, e.NoteMade(None, "next"))
-        assert store.verify().anchored == 320
+        assert store.verify().anchored == 321
 
 
 def test_dropped_guards_and_views_come_back_when_the_chain_is_sound(path: Path) -> None:
@@ -232,7 +232,7 @@ def test_an_entry_slipped_in_while_the_recorder_runs_is_seen_at_the_next_append(
         spoil(
             path,
             "INSERT INTO entry (seq, posted_at, session, t_ns, kind, body, previous, digest) "
-            f"VALUES (320, '', '', 0, 'NoteMade', '{{}}', '{last}', '{'0' * 64}')",
+            f"VALUES (321, '', '', 0, 'NoteMade', '{{}}', '{last}', '{'0' * 64}')",
             guards=True,
         )
         with pytest.raises(LedgerTamperedError, match="Another program has written"):
@@ -242,15 +242,15 @@ def test_an_entry_slipped_in_while_the_recorder_runs_is_seen_at_the_next_append(
 def test_a_sound_entry_of_an_unknown_kind_is_a_newer_versions(path: Path) -> None:
     with closing(read_ledger(path)) as reader:
         previous = reader.last()[1]
-    fields = {"seq": 320, "posted_at": POSTED_AT, "session": "s", "t_ns": 0, "kind": "HungForDays"}
+    fields = {"seq": 321, "posted_at": POSTED_AT, "session": "s", "t_ns": 0, "kind": "HungForDays"}
     digest = digest_of(**fields, body_text='{"days":3}', previous=previous)  # type: ignore[arg-type]
     spoil(
         path,
         "INSERT INTO entry (seq, posted_at, session, t_ns, kind, body, previous, digest) "
-        f"VALUES (320, '{POSTED_AT}', 's', 0, 'HungForDays', '{{\"days\":3}}', '{previous}', '{digest}')",
+        f"VALUES (321, '{POSTED_AT}', 's', 0, 'HungForDays', '{{\"days\":3}}', '{previous}', '{digest}')",
         guards=True,
     )
     with closing(read_ledger(path)) as reader:
-        assert reader.verify().count == 320
-        with pytest.raises(LedgerNewerError, match=r"Entry 320 .*HungForDays"):
+        assert reader.verify().count == 321
+        with pytest.raises(LedgerNewerError, match=r"Entry 321 .*HungForDays"):
             list(reader.entries())
