@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
 import click
 
+from handsfree.answering.messages import Saying
 from handsfree.cli.common import PATH, config_option, example, json_option, ledger_option, print_json
 from handsfree.config import load_config
+from handsfree.testing.rehearsal.scenario import Scenario
 from handsfree.testing.rehearsal.score import Outcome, Score
 from handsfree.testing.rehearsal.telling import Faults, Habits
 from handsfree.wiring import rehearsing
+from handsfree.wiring.replaying import Watch
 
 _SHARE = click.FloatRange(0.0, 1.0)
 
@@ -53,10 +57,13 @@ _SHARE = click.FloatRange(0.0, 1.0)
     "--dropouts", type=_SHARE, default=0.01, show_default=True, help="Scale falls silent, per piece."
 )
 @click.option("--shape", default="status_comma", show_default=True, help="Line shape of the bench scale.")
+@click.option("--ledger", "ledger_file", type=PATH,
+              help="Play it to the recorder, into this ledger: the butcher hears the answers.")  # fmt: skip
 @json_option
 def rehearse(
     folder: Path,
     config_file: Path | None,
+    ledger_file: Path | None,
     calls_first: float,
     batches: float,
     missing: float,
@@ -67,22 +74,58 @@ def rehearse(
     """Make a session FOLDER with truth, to try your words, your noise and your scale on no meat at all.
 
     Synthetic voices play an invented butcher who cuts an invented carcass; `replay` works through it
-    and `score` tells what was right. Synthetic voices are clearer than people: the figures are no
-    promise.
+    and `score` tells what was right. With --ledger it is played to the recorder as it is told, and the
+    butcher listens: says again what was not taken, answers what is asked, puts right what is read back
+    wrong. Synthetic voices are clearer than people: the figures are no promise.
     """
     habits = Habits(calls_first=calls_first, in_batches=batches)
     asked = rehearsing.Wish(habits=habits, faults=Faults(dropouts=dropouts, missing=missing), **wish)
-    scenario = rehearsing.make(asked, folder, load_config(config_file))
+    config = load_config(config_file)
+    if ledger_file is None:
+        _tell_made(rehearsing.make(asked, folder, config), folder, as_json=as_json)
+        return
+    watch = Watch(outcome=lambda _outcome, sayings: None if as_json else _tell_sayings(sayings))
+    _tell_played(rehearsing.play(asked, folder, ledger_file, config, watch), folder, ledger_file, as_json)
+
+
+def _tell_made(scenario: Scenario, folder: Path, *, as_json: bool) -> None:
     pieces = sum(row.event == "piece" for row in scenario.truth)
     if as_json:
         print_json(
-            {"folder": str(folder), "seconds": scenario.duration_s, "pieces": pieces, "seed": asked.seed}
+            {"folder": str(folder), "seconds": scenario.duration_s, "pieces": pieces, "seed": scenario.seed}
         )
         return
     click.echo(f"{scenario.title}: {pieces} pieces in {scenario.duration_s:.0f} s, in {folder}")
     click.echo(
         f"Next: handsfree replay {folder} --ledger try.ledger && handsfree score {folder} --ledger try.ledger"
     )
+
+
+def _tell_sayings(sayings: Sequence[Saying]) -> None:
+    for saying in sayings:
+        click.echo(f"  {saying.tone.value}: {saying.text}" if saying.text else f"  {saying.tone.value}")
+
+
+def _tell_played(played: rehearsing.Played, folder: Path, ledger_file: Path, as_json: bool) -> None:
+    scenario = played.scenario
+    pieces = sum(row.event == "piece" for row in scenario.truth)
+    if as_json:
+        print_json(
+            {
+                "folder": str(folder),
+                "seconds": scenario.duration_s,
+                "pieces": pieces,
+                "seed": scenario.seed,
+                "said_again": played.repeated,
+                "questions": played.questions,
+            }
+        )
+        return
+    click.echo(
+        f"{scenario.title}: {pieces} pieces in {scenario.duration_s:.0f} s, said again {played.repeated} "
+        f"times, {played.questions} questions, in {folder}"
+    )
+    click.echo(f"Next: handsfree score {folder} --ledger {ledger_file}")
 
 
 @click.command(epilog=example("handsfree score try/one --ledger try.ledger"))

@@ -159,8 +159,17 @@ class BenchScale:
         self._flag = flag
         self._jitter_s = jitter_s
 
-    def run(self, events: Sequence[BenchEvent], duration_s: float) -> list[tuple[float, str]]:
-        """The lines of `duration_s` seconds, each with its time of arrival and its terminator."""
+    def run(
+        self, events: Sequence[BenchEvent], duration_s: float, *, since_s: float = 0.0
+    ) -> list[tuple[float, str]]:
+        """The lines of `duration_s` seconds, each with its time of arrival and its terminator.
+
+        Args:
+            events: What happens to it.
+            duration_s: Up to when.
+            since_s: Lines displayed up to this time are left out. What happens later changes nothing
+                but the display noise of the lines before.
+        """
         noise = np.random.default_rng(self._seed)
         times = np.arange(1, int(duration_s * self._rate_hz) + 1) / self._rate_hz
         load = self._pan(times, events, noise)
@@ -171,7 +180,7 @@ class BenchScale:
         lines: list[tuple[float, str]] = []
         steps = np.rint(load / self.d_g).astype(int)
         for index, at in enumerate(np.maximum.accumulate(arrivals)):
-            if _within(events, Dropout, times[index]):
+            if times[index] <= since_s or _within(events, Dropout, times[index]):
                 continue
             line = self._write(self._shown(steps, index, net=bool(net[index])))
             if _within(events, Garble, times[index]):

@@ -3,28 +3,36 @@
 from __future__ import annotations
 
 import csv
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
+from datetime import datetime
 from pathlib import Path
 
 import numpy as np
 
+from handsfree.answering.messages import Saying
+from handsfree.clerk import Outcome
 from handsfree.config import Config
 from handsfree.errors import EngineUnavailableError, SessionError
 from handsfree.ledger.books import Books, Piece
 from handsfree.ledger.digest import rfc3339
 from handsfree.ledger.entries import PieceEntered
-from handsfree.ledger.sqlite_store import read_ledger
-from handsfree.session_folder import SessionFolder, open_session
+from handsfree.ledger.sqlite_store import open_ledger, read_ledger
+from handsfree.pairing.messages import Question
+from handsfree.session_folder import AnswerLog, SessionFolder, open_session
 from handsfree.speech.numbers import words_for_digits
 from handsfree.testing.rehearsal import voices
+from handsfree.testing.rehearsal.attentive import Attention
+from handsfree.testing.rehearsal.ears import Ears
 from handsfree.testing.rehearsal.invention import InventedCarcass, Larder, invent, pieces_from_rows
 from handsfree.testing.rehearsal.mixing import RECORDED
 from handsfree.testing.rehearsal.scenario import Scale, Scenario, Speaker
 from handsfree.testing.rehearsal.score import Score, score, truth_from_csv
-from handsfree.testing.rehearsal.session_writer import write_session
+from handsfree.testing.rehearsal.session_writer import write_played, write_session
 from handsfree.testing.rehearsal.telling import Cast, Faults, Habits, Room, tell
 from handsfree.wiring import words
+from handsfree.wiring.playing import PlayedRoom
+from handsfree.wiring.replaying import Watch, refuse_twice
 
 #: Voices tried in turn when none is asked for; what every Debian machine can have.
 _VOICES = (voices.AWB, voices.RMS, voices.FESTIVAL_SLT, voices.ESPEAK_SCOTLAND, voices.ESPEAK_GB)
@@ -60,12 +68,19 @@ class Wish:
     chatter: float = 0.1
     bangs: float = 0.1
     faults: Faults = field(default_factory=Faults)
+    attention: Attention = field(default_factory=Attention)
+    """How the butcher listens, where the rehearsal is played."""
     remainder: bool = True
     """Whether dice, mince, trim and bone are weighed too."""
 
 
-def rehearsal(wish: Wish, config: Config) -> Scenario:
+def rehearsal(wish: Wish, config: Config, ears: Callable[[Scenario], Ears] | None = None) -> Scenario:
     """The scenario of a wish.
+
+    Args:
+        wish: What it shall be like.
+        config: The settings.
+        ears: Makes the ears of a butcher who listens.
 
     Raises:
         ConfigError: There is no such plan.
@@ -98,6 +113,8 @@ def rehearsal(wish: Wish, config: Config) -> Scenario:
         seed=wish.seed,
         plan=plan,
         tag=words_for_digits(str(100 + wish.seed % 900)),
+        ears=ears,
+        attention=wish.attention,
     )
 
 
@@ -108,15 +125,81 @@ def make(wish: Wish, folder: Path, config: Config, *, sound: str = "wav") -> Sce
         EngineUnavailableError: A voice is not installed.
         SessionError: It cannot be played or written; names the reason.
     """
+    _refuse_real(folder)
+    scenario = rehearsal(wish, config)
+    write_session(scenario, folder, sound=sound)
+    return scenario
+
+
+@dataclass(frozen=True, slots=True)
+class Played:
+    """A rehearsal that was played to the recorder."""
+
+    scenario: Scenario
+    questions: int
+    """How many questions were asked, of whatever kind."""
+
+    @property
+    def repeated(self) -> int:
+        """How often the butcher had to say something again."""
+        return sum(say.pace > 1 for say in self.scenario.said())
+
+
+def play(
+    wish: Wish, folder: Path, ledger: Path, config: Config, watch: Watch | None = None, *, sound: str = "wav"
+) -> Played:
+    """Play the rehearsal to the recorder, let the butcher answer, and keep it as a session folder.
+
+    Args:
+        wish: What it shall be like.
+        folder: Made when it is not there.
+        ledger: The ledger file the recorder writes; made when it is not there.
+        config: The settings.
+        watch: Who is told of what.
+        sound: "wav" or "flac".
+
+    Raises:
+        EngineUnavailableError: A voice is not installed.
+        SessionError: It cannot be played or written, or is in this ledger already; names the reason.
+        HandsfreeError: Any of the grammar, model or ledger errors.
+    """
+    _refuse_real(folder)
+    watch = watch or Watch()
+    rooms: list[PlayedRoom] = []
+    questions = 0
+
+    def told(outcome: Outcome, sayings: Sequence[Saying]) -> None:
+        nonlocal questions
+        questions += isinstance(outcome.cause, Question)
+        watch.outcome(outcome, list(sayings))
+
+    store = open_ledger(ledger)
+    try:
+
+        def ears(scene: Scenario) -> Ears:
+            refuse_twice(store, rfc3339(datetime.fromisoformat(scene.start)))
+            rooms.append(PlayedRoom(scene, config, store, told))
+            return rooms[0]
+
+        scenario = rehearsal(wish, config, ears)
+        rooms[0].finish(scenario.duration_s, scenario.acts)
+    finally:
+        store.close()
+    write_played(scenario, folder, np.concatenate(rooms[0].samples), rooms[0].lines, sound=sound)
+    log = AnswerLog(folder)
+    for spoken in rooms[0].own_voice:
+        log.spoke(*spoken)
+    log.close()
+    return Played(scenario, questions)
+
+
+def _refuse_real(folder: Path) -> None:
     if (folder / "session.toml").exists() and not (folder / "truth.csv").exists():
         raise SessionError(
             f"{folder} holds a session that is no rehearsal",
             kept="it was left as it is",
             next_step="choose another folder",
         )
-    scenario = rehearsal(wish, config)
-    write_session(scenario, folder, sound=sound)
-    return scenario
 
 
 def score_ledger(folder: Path, ledger: Path) -> Score:

@@ -16,7 +16,7 @@ from handsfree.ledger.entries import SessionBegan
 from handsfree.ledger.ports import LedgerStore
 from handsfree.ledger.sqlite_store import open_ledger
 from handsfree.merging import ScaleStep, Step, in_order
-from handsfree.session_folder import SessionFolder, open_session
+from handsfree.session_folder import open_session
 from handsfree.speech.audio_file import AudioFile
 from handsfree.speech.hearing import Listener
 from handsfree.speech.messages import Utterance
@@ -80,7 +80,7 @@ def replay(
     store = open_ledger(ledger)
     try:
         if not again:
-            _refuse_twice(store, session)
+            refuse_twice(store, rfc3339(session.description.start))
         description = session.description
         occasion = Occasion(
             "replay", description.start, engine.name if engine else "", description.carcass, description.plan
@@ -132,13 +132,20 @@ def _scale_steps(transport: CaptureTransport) -> Iterator[Step]:
         yield ScaleStep(received.t_ns, transport.scale, received)
 
 
-def _refuse_twice(store: LedgerStore, session: SessionFolder) -> None:
-    """A session entered twice would double every piece."""
-    start = rfc3339(session.description.start)
+def refuse_twice(store: LedgerStore, start: str) -> None:
+    """Refuse a session that is in the ledger already: entered twice it would double every piece.
+
+    Args:
+        store: The ledger.
+        start: When the session began, as the ledger writes it.
+
+    Raises:
+        SessionError: It is in there.
+    """
     for entry in store.sessions_begun(start):
         if isinstance(entry.body, SessionBegan) and entry.body.source != "typed":
             raise SessionError(
                 f"the session of {start} is in this ledger already (entry {entry.seq})",
                 kept="nothing was entered",
-                next_step="replay it into another ledger, or give --again to enter it a second time",
+                next_step="take another ledger, or replay it with --again to enter it a second time",
             )

@@ -5,7 +5,7 @@ The butcher's active-speech level is the reference; everything else is set relat
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from handsfree.errors import SessionError
 from handsfree.testing.rehearsal import noises
 from handsfree.testing.rehearsal.noises import RATE_HZ, Sound
-from handsfree.testing.rehearsal.scenario import Noise, Put, Say, Scenario, Take, spoken_s
+from handsfree.testing.rehearsal.scenario import Act, Noise, Put, Say, Scenario, Take, spoken_s
 
 VOICE_DBFS = -23.0
 """Active-speech level of the butcher relative to full scale; leaves room for peaks (ITU-T P.56
@@ -49,33 +49,98 @@ def mix(
         SessionError: The scenario is impossible, a clip is longer than the time it was given, or
             the sum would clip.
     """
+    track = Soundtrack(scenario, clip, recording, bed_s=scenario.duration_s)
     faults = scenario.faults()
-    track = _bed(scenario, recording)
-    reference = 10 ** (VOICE_DBFS / 20)
-    for say in scenario.said():
-        sound = clip(say).astype(np.float64)
-        # Talk that takes longer than it was given only runs into what comes after it.
-        if say.to_recorder and len(sound) / RATE_HZ > spoken_s(say.text):
-            faults.append(
-                f"{say.text!r} takes {len(sound) / RATE_HZ:.2f} s, more than {spoken_s(say.text):.2f}"
-            )
-        level_db = scenario.speakers[say.speaker].level_db
-        _lay(track, say.at_s, sound * reference * 10 ** (level_db / 20) / active_rms(sound))
-    rng = np.random.default_rng([scenario.seed, 2])
-    for act in sorted(scenario.acts, key=lambda act: act.at_s):
-        if isinstance(act, Noise):
-            _lay(track, act.at_s, _noise(act.kind, act.seconds, act.level_db, rng, recording))
-        elif isinstance(act, Put | Take):
-            # What lands is heard; a heavier piece lands louder.
-            louder_db = 6 * np.log10(max(act.mass_g, 50.0) / 1000)
-            step_db = -12.0 if isinstance(act, Take) else 0.0
-            _lay(track, act.at_s, _noise("thud", 0.4, _THUD_DB + float(louder_db) + step_db, rng, recording))
-    if np.max(np.abs(track)) >= 1:
-        faults.append(f"the track clips (peak {np.max(np.abs(track)):.2f} of full scale)")
+    track.lay(sorted(scenario.acts, key=lambda act: act.at_s))
+    faults += track.faults
+    peak = track.peak
+    if peak >= 1:
+        faults.append(f"the track clips (peak {peak:.2f} of full scale)")
     if faults:
         raise SessionError(f"the scenario {scenario.title!r} cannot be played: {'; '.join(faults)}")
-    # Rounding without dither: the bed is far above one step of 16 bits.
-    return np.round(track * 32767).astype(np.int16)
+    return track.until(scenario.duration_s)
+
+
+class Soundtrack:
+    """A track that grows: sounds are laid into it, and it is taken out up to a time.
+
+    Args:
+        scenario: Who speaks, the bed of noise and the seed; its acts are not looked at. One that has no
+            duration yet grows as long as it must.
+        clip: As for `mix`.
+        recording: As for `mix`.
+        bed_s: Length of a stretch of the bed; another one is made where the session is longer.
+    """
+
+    def __init__(
+        self,
+        scenario: Scenario,
+        clip: Callable[[Say], NDArray[np.int16]],
+        recording: Recording = _none_recorded,
+        *,
+        bed_s: float = 600.0,
+    ) -> None:
+        self._scenario, self._clip, self._recording, self._bed_s = scenario, clip, recording, bed_s
+        self._rng = np.random.default_rng([scenario.seed, 2])
+        self._grows = not scenario.duration_s
+        self._stretches = 1
+        self._track = _bed(scenario, recording, bed_s, [scenario.seed, 1])
+        self._taken = 0
+        self.faults: list[str] = []
+        """What could not be played as it was meant to be, as sentences."""
+
+    @property
+    def peak(self) -> float:
+        """The loudest sample so far, 1 at full scale."""
+        return float(np.max(np.abs(self._track)))
+
+    def lay(self, acts: Sequence[Act]) -> None:
+        """Lay the sounds of these acts into what has not been taken yet, in the order given."""
+        reference = 10 ** (VOICE_DBFS / 20)
+        for say in (act for act in acts if isinstance(act, Say)):
+            sound = self._clip(say).astype(np.float64)
+            # Talk that takes longer than it was given only runs into what comes after it.
+            if say.to_recorder and len(sound) / RATE_HZ > spoken_s(say.text) * say.pace:
+                self.faults.append(
+                    f"{say.text!r} takes {len(sound) / RATE_HZ:.2f} s, more than {spoken_s(say.text):.2f}"
+                )
+            level_db = self._scenario.speakers[say.speaker].level_db
+            self._lay(say.at_s, sound * reference * 10 ** (level_db / 20) / active_rms(sound))
+        for act in acts:
+            if isinstance(act, Noise):
+                self._lay(act.at_s, self._noise(act.kind, act.seconds, act.level_db))
+            elif isinstance(act, Put | Take):
+                # What lands is heard; a heavier piece lands louder.
+                louder_db = 6 * np.log10(max(act.mass_g, 50.0) / 1000)
+                step_db = -12.0 if isinstance(act, Take) else 0.0
+                self._lay(act.at_s, self._noise("thud", 0.4, _THUD_DB + float(louder_db) + step_db))
+
+    def until(self, t_s: float) -> NDArray[np.int16]:
+        """The samples from where the last call ended up to this time; what is too loud is clipped."""
+        end = round(t_s * RATE_HZ)
+        self._reach(end)
+        part = self._track[self._taken : end]
+        self._taken = end
+        # Rounding without dither: the bed is far above one step of 16 bits.
+        return np.round(np.clip(part, -1.0, 1.0) * 32767).astype(np.int16)
+
+    def _lay(self, at_s: float, sound: Sound) -> None:
+        at = round(at_s * RATE_HZ)
+        if self._grows:
+            self._reach(at + len(sound))
+        part = sound[: max(0, len(self._track) - at)]
+        self._track[at : at + len(part)] += part
+
+    def _reach(self, end: int) -> None:
+        while len(self._track) < end:
+            more = _bed(
+                self._scenario, self._recording, self._bed_s, [self._scenario.seed, 1, self._stretches]
+            )
+            self._stretches += 1
+            self._track = np.concatenate([self._track, more])
+
+    def _noise(self, kind: str, seconds: float, level_db: float) -> Sound:
+        return _noise(kind, seconds, level_db, self._rng, self._recording)
 
 
 def active_rms(sound: Sound) -> float:
@@ -88,11 +153,11 @@ def active_rms(sound: Sound) -> float:
     return float(np.sqrt(active.mean())) or 1.0
 
 
-def _bed(scenario: Scenario, recording: Recording) -> Sound:
-    track: Sound = np.zeros(round(scenario.duration_s * RATE_HZ))
-    rng = np.random.default_rng([scenario.seed, 1])
+def _bed(scenario: Scenario, recording: Recording, seconds: float, seed: list[int]) -> Sound:
+    track: Sound = np.zeros(round(seconds * RATE_HZ))
+    rng = np.random.default_rng(seed)
     for kind, level_db in scenario.bed:
-        track += _noise(kind, scenario.duration_s, level_db, rng, recording)[: len(track)]
+        track += _noise(kind, seconds, level_db, rng, recording)[: len(track)]
     return track
 
 
@@ -114,9 +179,3 @@ def _noise(
             f"{kind!r} is not a larder sound known here", next_step=f"use one of {', '.join(noises.MAKERS)}"
         ) from None
     return maker(seconds, rng) * 10 ** ((VOICE_DBFS + level_db + noises.CREST_DB.get(kind, 0.0)) / 20)
-
-
-def _lay(track: Sound, at_s: float, sound: Sound) -> None:
-    at = round(at_s * RATE_HZ)
-    part = sound[: max(0, len(track) - at)]
-    track[at : at + len(part)] += part

@@ -73,10 +73,17 @@ class Bench:
         """Knife work, more or less this long."""
         self._go(self.about(seconds, spread))
 
-    def say(self, text: str, speaker: str = BUTCHER) -> None:
+    def say(self, text: str, speaker: str = BUTCHER, *, pace: float = 1.0) -> None:
         """A call, command or answer."""
-        self.acts.append(Say(self.now_s, text, speaker))
-        self._go(spoken_s(text))
+        self.acts.append(Say(self.now_s, text, speaker, pace=pace))
+        self._go(spoken_s(text) * pace)
+
+    def command(self, text: str, answer: str) -> None:
+        """A command; `answer` is how the recorder's answer to it begins, for those who listen."""
+        self.say(text)
+
+    def see_to(self, *pieces: Cut) -> None:
+        """Called pieces have been laid down: whoever listens sees to it that they are taken."""
 
     def talk(self, text: str, speaker: str = BUTCHER) -> None:
         """Talk that is no call; noted in the truth."""
@@ -117,7 +124,7 @@ class Bench:
         self.put(mass_g, "rail")
         self._go(self.about(1.5))
         self.note("dressed", net_g=rounded_g(mass_g, self._d_g["rail"]))
-        self.say("ledger dressed weight")
+        self.command("ledger dressed weight", "dressed weight")
         self.wait(3.5)
         self.take(mass_g, "rail")
 
@@ -127,7 +134,7 @@ class Bench:
         self.container_g = mass_g
         self._go(self.about(0.6))
         self.note("container", net_g=rounded_g(mass_g, self._d_g["bench"]))
-        self.say("ledger tray")
+        self.command("ledger tray", "tray")
         self.wait(2.0)
 
     def swap_tray(self) -> None:
@@ -145,6 +152,7 @@ class Bench:
         self._go(self.about(0.9, 0.5))
         self.lay(piece, event=event)
         self._go(self.about(1.3))
+        self.see_to(piece)
         self._maybe_clear(piece, clear=clear)
 
     def weigh_then_call(self, piece: Cut, *, clear: bool = False, final: Cut | None = None) -> None:
@@ -153,6 +161,7 @@ class Bench:
         self._go(self.about(0.7, 0.6))
         self.say(piece.words())
         self._go(self.about(1.3))
+        self.see_to(piece)
         self._maybe_clear(piece, clear=clear)
 
     def call_while_placing(self, piece: Cut, *, clear: bool = False) -> None:
@@ -163,6 +172,7 @@ class Bench:
         self._go(self.about(0.3, 0.5))
         self.put(piece.mass_g)
         self._go(max(0.0, start_s + spoken_s(piece.words()) - self.now_s) + self.about(0.8))
+        self.see_to(piece)
         self._maybe_clear(piece, clear=clear)
 
     def note(self, event: str, *, cut: str = "", net_g: int | None = None) -> None:

@@ -49,6 +49,8 @@ class Say:
     speaker: str = BUTCHER
     to_recorder: bool = True
     """False for talk: the words are no phrase of the grammar."""
+    pace: float = 1.0
+    """Length beside the speaker's own pace: what has to be said again is said slower."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,7 +153,7 @@ class Scenario:
             f"{speaker} begins {later.text!r} at {later.at_s:.1f} s before {earlier.text!r} is over"
             for speaker in self.speakers
             for earlier, later in pairwise(say for say in self.said() if say.speaker == speaker)
-            if later.at_s < earlier.at_s + spoken_s(earlier.text)
+            if later.at_s < earlier.at_s + spoken_s(earlier.text) * earlier.pace
         ]
         for name, scale in self.scales.items():
             load_g = 0.0

@@ -24,6 +24,8 @@ from __future__ import annotations
 
 import csv
 import io
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
@@ -35,11 +37,10 @@ import tomli_w
 from numpy.typing import NDArray
 
 from handsfree.errors import SessionError
-from handsfree.testing import bench_scale as bench
-from handsfree.testing.rehearsal import voices
-from handsfree.testing.rehearsal.mixing import mix
+from handsfree.testing.rehearsal import scale_lines, voices
+from handsfree.testing.rehearsal.mixing import Soundtrack, mix
 from handsfree.testing.rehearsal.noises import RATE_HZ, Sound
-from handsfree.testing.rehearsal.scenario import Dropout, Put, Say, Scenario, Take, Touch
+from handsfree.testing.rehearsal.scenario import Say, Scenario
 
 SCALE_HEADER = ("seconds", "scale", "line")
 TRUTH_HEADER = ("seconds", "event", "cut", "side", "count", "net_g", "destination")
@@ -57,10 +58,13 @@ def write_session(scenario: Scenario, folder: Path, *, sound: str = "wav") -> No
         EngineUnavailableError: A voice of the scenario is not installed here.
         SessionError: The scenario cannot be played, or the folder cannot be written.
     """
-    track = soundtrack(scenario)
+    _write(folder, silent_files(scenario), soundtrack(scenario), sound)
+
+
+def _write(folder: Path, texts: Mapping[str, str], track: NDArray[np.int16], sound: str) -> None:
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        for name, text in silent_files(scenario).items():
+        for name, text in texts.items():
             (folder / name).write_bytes(text.encode("utf-8"))
         soundfile.write(folder / f"audio.{sound}", track, RATE_HZ, subtype="PCM_16")
     except OSError as error:
@@ -77,6 +81,39 @@ def silent_files(scenario: Scenario) -> dict[str, str]:
         "scale.csv": _csv(SCALE_HEADER, scale_rows(scenario)),
         "truth.csv": _csv(TRUTH_HEADER, truth_rows(scenario)),
     }
+
+
+def write_played(
+    scenario: Scenario,
+    folder: Path,
+    track: NDArray[np.int16],
+    lines: Sequence[scale_lines.Row],
+    *,
+    sound: str = "wav",
+) -> None:
+    """Write the folder of a rehearsal that was played as it was told.
+
+    Args:
+        scenario: What happened in the end.
+        folder: Made when it is not there; files of the same names are replaced.
+        track: The sound that was played.
+        lines: What the scales sent.
+        sound: "wav" or "flac".
+
+    Raises:
+        SessionError: The folder cannot be written.
+    """
+    texts = silent_files(replace(scenario, acts=(), duration_s=0.0))
+    _write(folder, texts | {"scale.csv": _csv(SCALE_HEADER, written_lines(lines))}, track, sound)
+
+
+def growing_track(scene: Scenario) -> Soundtrack:
+    """The sound of a rehearsal that is told while it is played.
+
+    Raises:
+        SessionError: A recording cannot be read.
+    """
+    return Soundtrack(scene, lambda say: _clip(scene, say), _recording)
 
 
 def soundtrack(scenario: Scenario) -> NDArray[np.int16]:
@@ -104,22 +141,12 @@ def _recording(path: str) -> Sound:
 
 def scale_rows(scenario: Scenario) -> list[tuple[str, str, str]]:
     """The lines of all scales in order of time, as `scale.csv` has them."""
-    rows: list[tuple[float, str, str]] = []
-    for number, (name, scale) in enumerate(scenario.scales.items()):
-        instrument = bench.BenchScale(
-            name,
-            scale.d_g,
-            scale.max_kg,
-            scale.rate_hz,
-            scale.shape,
-            scenario.seed + number,
-            settle_s=scale.settle_s,
-            damping=scale.damping,
-        )
-        events = [_bench_event(act) for act in scenario.on_scale(name)]
-        rows += [(t_s, name, line) for t_s, line in instrument.run(events, scenario.duration_s)]
-    rows.sort(key=lambda row: row[0])
-    return [(f"{t_s:.4f}", name, repr(line)[1:-1]) for t_s, name, line in rows]
+    return written_lines(scale_lines.rows(scenario))
+
+
+def written_lines(lines: Iterable[scale_lines.Row]) -> list[tuple[str, str, str]]:
+    """Lines as `scale.csv` has them."""
+    return [(f"{t_s:.4f}", name, repr(line)[1:-1]) for t_s, name, line in lines]
 
 
 def truth_rows(scenario: Scenario) -> list[tuple[str, ...]]:
@@ -140,19 +167,7 @@ def truth_rows(scenario: Scenario) -> list[tuple[str, ...]]:
 
 def _clip(scenario: Scenario, say: Say) -> NDArray[np.int16]:
     speaker = scenario.speakers[say.speaker]
-    return voices.speak(say.text, voices.Voice(speaker.program, speaker.voice, speaker.pace))
-
-
-def _bench_event(act: Put | Take | Touch | Dropout) -> bench.BenchEvent:
-    match act:
-        case Put():
-            return bench.Put(act.at_s, act.mass_g)
-        case Take():
-            return bench.Take(act.at_s, act.mass_g)
-        case Touch():
-            return bench.Touch(act.at_s, act.seconds, act.mass_g)
-        case Dropout():
-            return bench.Dropout(act.at_s, act.seconds)
+    return voices.speak(say.text, voices.Voice(speaker.program, speaker.voice, speaker.pace * say.pace))
 
 
 def _description(scenario: Scenario) -> dict[str, Any]:

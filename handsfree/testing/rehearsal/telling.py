@@ -1,17 +1,21 @@
 """Tells an invented carcass as a butcher would live it: who says what when, what is laid down. Pure.
 
-Habits are chances; the same seed tells the same story. Nothing answers the recorder's questions: what
-is asked about counts as asked about.
+Habits are chances; the same seed tells the same story. Without ears nothing answers the recorder's
+questions: what is asked about counts as asked about. With ears the butcher listens (`attentive`).
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
 
+from handsfree.answering.spoken import digit_words
+from handsfree.speech.numbers import digits_from_words
+from handsfree.testing.rehearsal.attentive import Attention, AttentiveBench
 from handsfree.testing.rehearsal.chatter import SENTENCES
+from handsfree.testing.rehearsal.ears import Ears
 from handsfree.testing.rehearsal.invention import InventedCarcass
 from handsfree.testing.rehearsal.pace import Bench, Cut
 from handsfree.testing.rehearsal.scenario import BUTCHER, Scale, Scenario, Speaker
@@ -71,6 +75,9 @@ class Cast:
     )
 
 
+END_S = 4.0
+"""After the last word."""
+
 _TRAY_G = 1180.0
 _TRAY_FULL_G = 8000.0
 _BANGS = (
@@ -93,44 +100,77 @@ def tell(
     start: str = "2026-11-17T08:00:00+00:00",
     plan: str = "",
     tag: str = "",
+    ears: Callable[[Scenario], Ears] | None = None,
+    attention: Attention | None = None,
 ) -> Scenario:
-    """The carcass from the rail to the close."""
+    """The carcass from the rail to the close.
+
+    Args:
+        carcass: What is cut.
+        cast: Who is in the room.
+        habits: How the butcher works.
+        room: What else is heard.
+        faults: What goes wrong.
+        seed: Another seed, another story.
+        start: RFC 3339 wall time of second 0.
+        plan: The cut plan, told to the recorder in the session's description.
+        tag: The carcass's tag in spoken digits; empty is not told.
+        ears: Makes the ears of the butcher from the scene, in which nothing has happened yet; None for
+            a butcher who does not listen.
+        attention: How well the butcher listens.
+    """
     room = room or Room()
-    story = _Story(carcass, cast, habits or Habits(), room, faults or Faults(), seed)
-    bench = story.whole(tag)
     speakers = {BUTCHER: cast.butcher} | {f"colleague {n}": each for n, each in enumerate(cast.others, 1)}
-    return Scenario(
+    scene = Scenario(
         title=f"an invented carcass, seed {seed}",
         start=start,
-        duration_s=round(bench.now_s + 4.0, 1),
-        acts=tuple(bench.acts),
-        truth=tuple(bench.truth),
+        duration_s=0.0,
+        acts=(),
+        truth=(),
         speakers=speakers,
         scales={"bench": cast.bench, "rail": cast.rail},
         seed=seed,
         bed=room.bed,
         plan=plan,
     )
+    d_g = {"bench": cast.bench.d_g, "rail": cast.rail.d_g}
+    bench = Bench(d_g, seed)
+    if ears is not None:
+        bench = AttentiveBench(d_g, seed, ears(scene), attention or Attention())
+    _Story(carcass, cast, habits or Habits(), room, faults or Faults(), seed, bench).whole(tag)
+    return replace(
+        scene,
+        duration_s=round(bench.now_s + END_S, 1),
+        acts=tuple(bench.acts),
+        truth=tuple(bench.truth),
+    )
 
 
 class _Story:
     def __init__(
-        self, carcass: InventedCarcass, cast: Cast, habits: Habits, room: Room, faults: Faults, seed: int
+        self,
+        carcass: InventedCarcass,
+        cast: Cast,
+        habits: Habits,
+        room: Room,
+        faults: Faults,
+        seed: int,
+        bench: Bench,
     ) -> None:
         self._carcass, self._cast = carcass, cast
         self._habits, self._room, self._faults = habits, room, faults
         self._rng = np.random.default_rng([seed, 7])
-        self._bench = Bench({"bench": cast.bench.d_g, "rail": cast.rail.d_g}, seed)
+        self._bench = bench
         self._on_tray_g = 0.0
 
-    def whole(self, tag: str) -> Bench:
+    def whole(self, tag: str) -> None:
         bench = self._bench
         bench.wait(3.0)
         bench.note("carcass")
-        bench.say("ledger new carcass")
+        bench.command("ledger new carcass", "new carcass")
         bench.wait(2.0)
         if tag:
-            bench.say(f"ledger tag {tag}")
+            bench.command(f"ledger tag {tag}", f"tag {digit_words(digits_from_words(tag))}")
             bench.wait(2.0)
         bench.hang(self._carcass.dressed_g)
         bench.wait(1.5)
@@ -139,9 +179,8 @@ class _Story:
         self._pieces(list(self._carcass.pieces))
         bench.wait(6.0, 0.1)
         bench.note("close")
-        bench.say("ledger close carcass")
+        bench.command("ledger close carcass", "carcass")
         bench.wait(2.0)
-        return bench
 
     def _pieces(self, pieces: list[Cut]) -> None:
         while pieces:
@@ -170,7 +209,7 @@ class _Story:
             untrimmed = replace(piece, mass_g=piece.mass_g * 1.08)
             bench.call_then_weigh(untrimmed, event="struck")
             bench.wait(1.5)
-            bench.say("ledger strike that")
+            bench.command("ledger strike that", "struck")
             bench.wait(1.5)
             bench.take(untrimmed.mass_g)
             bench.wait(3.0)
@@ -181,7 +220,7 @@ class _Story:
             bench.weigh_then_call(called, final=piece)
             bench.wait(2.0)
             bench.note_piece("renamed", piece)
-            bench.say(f"ledger that was {piece.side} {piece.cut}")
+            bench.command(f"ledger that was {piece.side} {piece.cut}", "now")
             bench.wait(1.0)
             if clear:
                 bench.take(piece.mass_g)
@@ -203,6 +242,7 @@ class _Story:
         for piece in (first, second):
             bench.say(piece.words())
             bench.wait(0.7)
+        bench.see_to(first, second)
         if not self._habits.tray:
             bench.take(first.mass_g + second.mass_g)
         self._on_tray_g += first.mass_g + second.mass_g

@@ -1,0 +1,188 @@
+"""A butcher who listens: says again what was not taken, answers what is asked, puts right what is wrong.
+
+Pure but for the ears given to it. This butcher knows no more than a person at the block: the tones and
+the words of the answers, what was laid down, and the scale's display. What was read back as another
+cut is corrected, if it was noticed; what brings no answer within the butcher's patience is said again;
+after a few times it is let go, as it would be.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from handsfree.answering.messages import Tone
+from handsfree.answering.spoken import mass_words, piece_words
+from handsfree.mass import MG_PER_G
+from handsfree.testing.rehearsal.ears import Answer, Ears
+from handsfree.testing.rehearsal.pace import Bench, Cut
+from handsfree.testing.rehearsal.scenario import rounded_g
+
+_GLANCE_S = 0.2
+"""How finely time passes while something is listened for."""
+
+
+@dataclass(frozen=True, slots=True)
+class Attention:
+    """How this butcher listens (our own choices; nobody was measured)."""
+
+    patience_s: float = 5.0
+    """Without an answer for this long it is said again. Longer than the recorder waits before it asks."""
+    sayings: int = 4
+    """A piece or a command is said so often at most."""
+    notices: float = 0.95
+    """Chance that another cut read back than the one called is noticed."""
+    reacts_s: float = 0.5
+    """From the end of an answer to the butcher's own word."""
+    slower: float = 1.08
+    """What has to be said again is said this much slower."""
+
+
+class AttentiveBench(Bench):
+    """The bench of a butcher who hears the recorder.
+
+    Args:
+        d_g: As for `Bench`.
+        seed: As for `Bench`.
+        ears: Through whom the recorder is heard.
+        attention: How well.
+    """
+
+    def __init__(self, d_g: dict[str, int], seed: int, ears: Ears, attention: Attention) -> None:
+        super().__init__(d_g, seed)
+        self._ears = ears
+        self._attention = attention
+        self._unread: list[Answer] = []
+        self._last: Cut | None = None
+        self._hung_g = 0.0
+
+    def command(self, text: str, answer: str) -> None:
+        """Say it until it is answered as it should be."""
+        self._read()
+        for attempt in range(self._attention.sayings):
+            self._again(text, attempt)
+            if self._answered(answer):
+                return
+
+    def hang(self, mass_g: float) -> None:
+        """As `Bench.hang`; the weight is remembered, for it may be asked about."""
+        self._hung_g = mass_g
+        super().hang(mass_g)
+
+    def swap_tray(self) -> None:
+        """As `Bench.swap_tray`; a tray that is not told as one is called by its name."""
+        self._read()
+        super().swap_tray()
+        if not self._answered("tray"):
+            self.command("ledger tray", "tray")
+
+    def wait(self, seconds: float, spread: float = 0.25) -> None:
+        """Knife work; a question that comes meanwhile is answered."""
+        super().wait(seconds, spread)
+        waiting = [self._last] if self._last is not None else []
+        for answer in self._read():
+            if answer.tone is Tone.QUESTION:
+                self._reply(self._to_question(answer, waiting), slower=False)
+
+    def see_to(self, *pieces: Cut) -> None:
+        """Listen until each of these called pieces has been taken, and help where it was not."""
+        waiting = list(pieces)
+        self._last = pieces[-1]
+        said = 1
+        while waiting and said < self._attention.sayings + len(pieces):
+            answer = self._next()
+            words = self._words_for(answer, waiting)
+            if words:
+                self._reply(words, slower=answer is None)
+                said += 1
+        self._last = waiting[-1] if waiting else None
+
+    def _words_for(self, answer: Answer | None, waiting: list[Cut]) -> str:
+        """What is said to an answer, or to none; pieces that were taken leave `waiting`."""
+        if answer is None:
+            return waiting[0].words()
+        match answer.tone:
+            case Tone.ACCEPTED | Tone.CORRECTED:
+                return self._to_read_back(answer, waiting)
+            case Tone.UNNAMED:
+                return f"ledger that was {_name(waiting[-1])}"
+            case Tone.QUESTION:
+                return self._to_question(answer, waiting)
+            case Tone.REFUSED:
+                return self._to_refusal(answer, waiting)
+        return ""
+
+    def _to_refusal(self, answer: Answer, waiting: list[Cut]) -> str:
+        if answer.text.startswith("no carcass"):
+            self.command("ledger new carcass", "new carcass")
+        return waiting[0].words() if answer.text.startswith(("no weight", "no carcass")) else ""
+
+    def _to_read_back(self, answer: Answer, waiting: list[Cut]) -> str:
+        heard = answer.text.removeprefix("now ").split(",")[0]
+        taken = next((piece for piece in waiting if _name(piece) == heard), None)
+        if taken is None and heard and self._notices():
+            return f"ledger that was {_name(waiting[0])}"
+        waiting.remove(taken or waiting[0])
+        return ""
+
+    def _to_question(self, answer: Answer, waiting: list[Cut]) -> str:
+        if answer.text.startswith("tray"):
+            return "yes" if self._weighs(answer.text, self.container_g, "bench") else "no"
+        if answer.text.startswith("dressed weight"):
+            return "yes" if self._weighs(answer.text, self._hung_g, "rail") else "no"
+        if answer.text.startswith("what was that") and self._weighs(answer.text, self.container_g, "bench"):
+            return "ledger tray"
+        if not waiting:
+            return ""
+        meant = next((piece for piece in waiting if _name(piece) in answer.text), waiting[0])
+        if answer.text.startswith("what was that"):
+            meant = next(
+                (piece for piece in waiting if self._weighs(answer.text, piece.mass_g, "bench")), meant
+            )
+        elif answer.text.endswith("yes or no?") and _name(meant) in answer.text:
+            return "yes"
+        return _name(meant) if meant.said == "same again" else meant.words()
+
+    def _weighs(self, text: str, mass_g: float, scale: str) -> bool:
+        return mass_words(rounded_g(mass_g, self._d_g[scale]) * MG_PER_G) in text
+
+    def _answered(self, answer: str) -> bool:
+        until_s = self.now_s + self._attention.patience_s
+        while self.now_s < until_s:
+            for heard in self._listen():
+                if heard.text.startswith(answer):
+                    return True
+                if heard.tone in {Tone.REFUSED, Tone.NOTED, Tone.UNNAMED, Tone.QUESTION}:
+                    return False
+        return False
+
+    def _next(self) -> Answer | None:
+        """The next answer, or None when patience is at an end."""
+        until_s = self.now_s + self._attention.patience_s
+        while not self._unread and self.now_s < until_s:
+            self._unread += self._listen()
+        return self._unread.pop(0) if self._unread else None
+
+    def _read(self) -> list[Answer]:
+        """Everything answered up to now."""
+        found, self._unread = self._unread + self._ears.hear(self.now_s, self.acts), []
+        return found
+
+    def _listen(self) -> list[Answer]:
+        self._go(_GLANCE_S)
+        return self._ears.hear(self.now_s, self.acts)
+
+    def _reply(self, words: str, *, slower: bool) -> None:
+        if words:
+            self._go(self.about(self._attention.reacts_s))
+            self._again(words, int(slower))
+
+    def _again(self, words: str, attempt: int) -> None:
+        self.say(words, pace=self._attention.slower if attempt else 1.0)
+
+    def _notices(self) -> bool:
+        return bool(self._rng.random() < self._attention.notices)
+
+
+def _name(piece: Cut) -> str:
+    """The piece as the recorder reads it back."""
+    return piece_words(piece.cut, piece.side, piece.count)
