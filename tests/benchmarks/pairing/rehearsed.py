@@ -130,18 +130,15 @@ def store() -> Path:
     return folder / "rehearsals"
 
 
-def session_of(case: Case) -> Path:
-    """The carcass's session folder, made when it is not there."""
-    folder = store() / hashlib.sha256(repr(case).encode()).hexdigest()[:16]
-    if (folder / "done").exists():
-        return folder
+def wish_of(case: Case) -> Wish:
+    """What the carcass is like; the talk of its half is laid out in a folder beside the others."""
     source = NOISES[case.noise][case.half]
-    talk = folder.with_suffix(".talk")
+    talk = store() / f"{case.half}.talk"
     talk.mkdir(parents=True, exist_ok=True)
     for number, file in enumerate(sorted((real_data() / "speech").glob("*.wav"))):
         if half_of_talk(number) == case.half and not (talk / file.name).exists():
             (talk / file.name).symlink_to(file.resolve())
-    wish = Wish(
+    return Wish(
         seed=case.seed,
         plan=case.plan,
         remainder=case.plan == "block",
@@ -154,7 +151,14 @@ def session_of(case: Case) -> Path:
         chatter=CHATTER,
         faults=Faults(),
     )
-    make(wish, folder, config(), sound="flac")
+
+
+def session_of(case: Case) -> Path:
+    """The carcass's session folder, made when it is not there."""
+    folder = store() / hashlib.sha256(repr(case).encode()).hexdigest()[:16]
+    if (folder / "done").exists():
+        return folder
+    make(wish_of(case), folder, config(), sound="flac")
     (folder / "done").touch()
     return folder
 
