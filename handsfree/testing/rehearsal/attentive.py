@@ -87,8 +87,8 @@ class AttentiveBench(Bench):
         """Listen until each of these called pieces has been taken, and help where it was not."""
         waiting = list(pieces)
         self._last = pieces[-1]
-        said = 1
-        while waiting and said < self._attention.sayings + len(pieces):
+        said = len(pieces)
+        while waiting and said < self._attention.sayings * len(pieces):
             answer = self._next()
             words = self._words_for(answer, waiting)
             if words:
@@ -143,7 +143,8 @@ class AttentiveBench(Bench):
         return _name(meant) if meant.said == "same again" else meant.words()
 
     def _weighs(self, text: str, mass_g: float, scale: str) -> bool:
-        return mass_words(rounded_g(mass_g, self._d_g[scale]) * MG_PER_G) in text
+        words = mass_words(rounded_g(mass_g, self._d_g[scale]) * MG_PER_G)
+        return f", {words}?" in text or f", {words}," in text
 
     def _answered(self, answer: str) -> bool:
         until_s = self.now_s + self._attention.patience_s

@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import shutil
+from itertools import pairwise
 
 import numpy as np
 import pytest
 
 from handsfree.errors import EngineUnavailableError, SessionError
-from handsfree.testing.rehearsal import noises, voices
-from handsfree.testing.rehearsal.mixing import VOICE_DBFS, active_rms, mix
+from handsfree.testing.rehearsal import noises, scale_lines, voices
+from handsfree.testing.rehearsal.mixing import VOICE_DBFS, Soundtrack, active_rms, mix
 from handsfree.testing.rehearsal.pace import Bench, Cut
 from handsfree.testing.rehearsal.scenario import (
+    Dropout,
     Noise,
     Put,
     Say,
@@ -195,3 +197,54 @@ def test_the_silent_files_need_no_synthesiser(monkeypatch, tmp_path):
     files = silent_files(scenario(Say(1.0, "neck"), Put(3.0, "bench", 900.0)))
     assert files["session.toml"].startswith("format = 1\n")
     assert files["truth.csv"] == "seconds,event,cut,side,count,net_g,destination\n"
+
+
+def test_a_track_taken_out_bit_by_bit_is_the_track_taken_out_at_once() -> None:
+    acts = (
+        Say(0.5, "left haunch"),
+        Put(2.5, "bench", 2000.0),
+        Noise(3.0, "saw", 1.0, -6.0),
+        Say(4.5, "neck"),
+    )
+    whole = scenario(*acts)
+    once = mix(whole, lambda _say: TONE)
+    track = Soundtrack(whole, lambda _say: TONE, bed_s=whole.duration_s)
+    laid, taken = 0, []
+    for until_s in (0.4, 1.3, 2.6, 2.6, 3.9, 6.0):
+        # What begins up to now is laid before it is taken, as a room that is lived through has it.
+        known = [act for act in acts if act.at_s < until_s]
+        track.lay(known[laid:])
+        laid = len(known)
+        taken.append(track.until(until_s))
+    assert np.array_equal(np.concatenate(taken), once)
+
+
+def test_a_track_grows_with_its_session_and_the_bed_goes_on() -> None:
+    scene = scenario(duration_s=0.0)
+    track = Soundtrack(scene, lambda _say: TONE, bed_s=2.0)
+    track.lay([Say(4.8, "neck")])
+    sound = track.until(7.0).astype(float) / 32767
+    assert len(sound) == 7 * 16_000
+    assert active_rms(sound[76_800:84_800]) == pytest.approx(10 ** (VOICE_DBFS / 20), rel=0.05)
+    for second in (1, 3, 6):
+        level_db = 20 * np.log10(
+            np.sqrt(np.mean(sound[second * 16_000 : (second + 1) * 16_000 - 8_000] ** 2))
+        )
+        assert level_db == pytest.approx(VOICE_DBFS - 19.0, abs=1.5)
+
+
+def test_scale_lines_read_on_are_those_of_the_whole_session_but_for_the_noise() -> None:
+    acts = (Put(1.0, "bench", 1402.0), Dropout(4.0, "bench", 1.0), Put(30.0, "bench", 655.0))
+    whole = scenario(*acts, duration_s=40.0)
+    once = scale_lines.rows(whole)
+    (reader,) = scale_lines.instruments(whole)
+    read = [row for until_s in (0.55, 1.0, 3.0, 4.5, 29.0, 31.2, 40.0) for row in reader.until(until_s, acts)]
+    assert [round(t_s, 1) for t_s, _, _ in read] == [round(t_s, 1) for t_s, _, _ in once]
+    assert all(earlier[0] < later[0] for earlier, later in pairwise(read))
+
+    def shown_g(line: str) -> float:
+        return 1000 * float(line[5:13])
+
+    for one, other in zip(read, once, strict=True):
+        # Half an interval of rounding on both sides, and the display's noise.
+        assert shown_g(one[2]) == pytest.approx(shown_g(other[2]), abs=10)
