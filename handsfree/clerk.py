@@ -11,6 +11,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from handsfree.carcass_in_hand import CarcassFacts, PlanShelf
+from handsfree.clock import from_seconds
 from handsfree.errors import EntryError
 from handsfree.experience import Experience, Schooling
 from handsfree.ledger import amending
@@ -18,7 +19,7 @@ from handsfree.ledger import entries as e
 from handsfree.ledger.bookkeeper import Bookkeeper
 from handsfree.ledger.books import Books, Carcass
 from handsfree.ledger.posting import Rules, post
-from handsfree.pairing.messages import Decision, Instruction, LoadPassed, SpeechRefused
+from handsfree.pairing.messages import Decision, Instruction, LoadPassed, PieceWeighed, SpeechRefused
 from handsfree.reconciliation.instruments import ScaleData
 from handsfree.reconciliation.reconcile import Reconciliation
 from handsfree.speech.meaning import Verb
@@ -65,15 +66,14 @@ class Clerk:
         *,
         scales: Mapping[str, ScaleData] | None = None,
         schooling: Schooling | None = None,
-        by: str = "",
+        butchers: Mapping[int, str] | None = None,
     ) -> None:
-        self._by = by
         self._bookkeeper = bookkeeper
         self._plans = plans
         self._scales = dict(scales or {})
         self.experience = Experience(bookkeeper.books, plans, schooling)
         self._reconciled: Reconciliation | None = None
-        self._rules = Rules(vocabulary.destination_of, self._closing_of)
+        self._rules = Rules(vocabulary.destination_of, self._closing_of, dict(butchers or {}))
         self.counts: Counter[str] = Counter()
         """Refusals by reason: nothing is dropped without a trace."""
 
@@ -82,12 +82,20 @@ class Clerk:
         """The state on disk."""
         return self._bookkeeper.books
 
-    def begin(self, opening: e.SessionBegan, carcass: CarcassFacts | None = None, plan: str = "") -> None:
-        """Note the session, and open the carcass that it says was in hand.
+    def begin(
+        self,
+        opening: e.SessionBegan,
+        carcass: CarcassFacts | None = None,
+        plan: str = "",
+        butcher: e.ButcherChanged | None = None,
+    ) -> None:
+        """Note the session and who works, and open the carcass that it says was in hand.
 
         A carcass of the same tag that is still open or parked is taken up again instead.
         """
         self._bookkeeper.write([opening], t_ns=0)
+        if butcher is not None and butcher.name != self.books.bench.name:
+            self._bookkeeper.write([butcher], t_ns=0)
         if carcass is None:
             if plan and self.books.carcass is not None:
                 self._bookkeeper.write(amending.describe(self.books, self._number(), plan=plan), t_ns=0)
@@ -165,7 +173,11 @@ class Clerk:
         in_hand = self.books.carcass is not None
         if isinstance(decision, Instruction) and decision.command.verb in _BEGINS_A_CARCASS and not in_hand:
             return self._begun_with(decision)
-        return [self._planned(body) for body in post(decision, self.books, self._rules)]
+        bodies = [self._planned(body) for body in post(decision, self.books, self._rules)]
+        if isinstance(decision, PieceWeighed):
+            by = self.books.bench.name_at(self._bookkeeper.session, _begun_ns(decision))
+            bodies = [replace(body, by=by) if isinstance(body, e.PieceEntered) else body for body in bodies]
+        return bodies
 
     def _begun_with(self, instruction: Instruction) -> list[e.Body]:
         """A tag, a species or a dressed weight with no carcass in hand begins one.
@@ -181,9 +193,7 @@ class Clerk:
         return [opened, *post(instruction, trial, self._rules)]
 
     def _planned(self, body: e.Body) -> e.Body:
-        """A new carcass with its plan, which a later default must not change; a piece with who cut it."""
-        if isinstance(body, e.PieceEntered):
-            return replace(body, by=self._by)
+        """A new carcass with its plan, which a later default must not change."""
         return replace(body, plan=self._plans.default) if isinstance(body, e.CarcassOpened) else body
 
     def _is_fresh(self, instruction: Instruction) -> bool:
@@ -199,3 +209,10 @@ class Clerk:
     def _number(self) -> int:
         assert self.books.carcass is not None
         return self.books.carcass.number
+
+
+def _begun_ns(weighed: PieceWeighed) -> int:
+    """When the piece was called or laid, whichever came first: whoever was at the bench then cut it."""
+    if weighed.change is None:
+        return weighed.t_ns
+    return weighed.change.onset_ns + from_seconds(min(0.0, weighed.lag_s or 0.0))

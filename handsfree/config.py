@@ -171,6 +171,9 @@ class Config:
     answers: AnswerSettings = AnswerSettings()
     scales: Mapping[str, ScaleSettings] = field(default_factory=dict)
     season: SeasonSettings = SeasonSettings()
+    butchers: Mapping[int, str] = field(default_factory=dict)
+    """Name of the butcher with this number, 1 to 20, for "ledger butcher two"; a voice read in under that
+    name is then listened for."""
 
 
 #: Settings that take one of a few words.
@@ -230,6 +233,7 @@ def load_config(file: Path | None = None) -> Config:
         answers=reader.section(AnswerSettings, table.pop("answers", {}), "answers"),
         scales=reader.scales(table.pop("scale", {})),
         season=reader.section(SeasonSettings, table.pop("season", {}), "season"),
+        butchers=reader.butchers(table.pop("butchers", {})),
     )
     for name in table:
         reader.fault(name, f"[{name}] is not a section known here")
@@ -305,6 +309,36 @@ class _Reader:
             name: self.section(ScaleSettings, values, f"scale.{name}", name=name)
             for name, values in tables.items()
         }
+
+    def butchers(self, table: Any) -> dict[int, str]:
+        """The `[butchers]` section, by number."""
+        if not isinstance(table, Mapping):
+            self.fault("butchers", 'butchers are a section [butchers] with lines such as 2 = "Morag"')
+            return {}
+        found: dict[int, str] = {}
+        for key, name in table.items():
+            where = f"butchers.{key}"
+            if key not in _BUTCHER_NUMBERS:
+                self.fault(
+                    "butchers", f"{where}: a butcher's number is one from 1 to {len(_BUTCHER_NUMBERS)}"
+                )
+            elif not isinstance(name, str) or not _is_butchers_name(name):
+                self.fault("butchers", f"{where} must be a name in quotes, at most 40 letters, not {name!r}")
+            elif name in found.values():
+                self.fault("butchers", f"{where}: {name} has a number already")
+            else:
+                found[int(key)] = name
+        return dict(sorted(found.items()))
+
+
+#: Numbers said as one word.
+_BUTCHER_NUMBERS = tuple(str(number) for number in range(1, 21))
+
+
+def _is_butchers_name(name: str) -> bool:
+    """Whether it can name a butcher: "none" is said for nobody, "auto" of a voice."""
+    plain = name.isprintable() and name == name.strip() and 1 <= len(name) <= 40
+    return plain and not name.isdecimal() and name.lower() not in ("none", "auto")
 
 
 _CHECKS: dict[str, tuple[str, Callable[[Any], bool]]] = {

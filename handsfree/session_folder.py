@@ -52,6 +52,8 @@ class SessionDescription:
     carcass: CarcassFacts | None = None
     scales: Mapping[str, ScaleSettings] = field(default_factory=dict)
     plan: str = ""
+    butcher: str = ""
+    """Name of who was at the bench when it began; empty where nobody was named."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,6 +122,7 @@ def _description(file: Path) -> SessionDescription:
         carcass=_carcass(table["carcass"], file) if "carcass" in table else None,
         scales=scales,
         plan=str(table.get("plan", "")),
+        butcher=str(table.get("butcher", "")),
     )
 
 
@@ -183,6 +186,8 @@ def write_description(folder: Path, description: SessionDescription) -> None:
     table: dict[str, Any] = {"format": FORMAT, "start": description.start.isoformat()}
     if description.plan:
         table["plan"] = description.plan
+    if description.butcher:
+        table["butcher"] = description.butcher
     scales = {
         name: {key: value for key in _KEPT if (value := getattr(settings, key)) not in (None, "")}
         for name, settings in description.scales.items()

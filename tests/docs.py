@@ -62,6 +62,7 @@ def settings_table() -> str:
                 continue
             default = "" if each.default in (None, "") else str(each.default)
             rows.append(f"| `{title}.{each.name}` | {default} | {meanings.get(each.name, '')} |")
+    rows.append(f"| `butchers.NUMBER` |  | {_field_docs(config.Config)['butchers']} |")
     return "\n".join(rows) + "\n"
 
 

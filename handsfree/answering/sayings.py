@@ -5,7 +5,7 @@ from __future__ import annotations
 from functools import singledispatchmethod
 
 from handsfree.answering.messages import Length, Manner, ReadBack, Saying, Tone
-from handsfree.answering.spoken import digit_words, mass_words, piece_words, speakable
+from handsfree.answering.spoken import digit_words, mass_words, number_words, piece_words, speakable
 from handsfree.answering.troubles import trouble
 from handsfree.ledger import entries as e
 from handsfree.ledger.books import Books, Carcass
@@ -74,7 +74,15 @@ class _Wording:
         return Saying(Tone.CORRECTED, "" if self._length is Length.TONES else f"now {name}, {weight}")
 
     @say.register
+    def _(self, body: e.ButcherChanged) -> Saying | None:
+        return Saying(Tone.NOTED, _at_the_bench(body.number, body.name))
+
+    @say.register
     def _(self, body: e.EntryReversed) -> Saying | None:
+        if self._books.is_about_butcher(self._seq):
+            now = self._books.bench.butcher
+            who = _at_the_bench(now.number, now.name) if now is not None else _at_the_bench(0, "")
+            return Saying(Tone.CORRECTED, f"now {who}")
         replanned = self._books.plan_reversed_by(self._seq)
         if replanned is not None:
             return Saying(Tone.CORRECTED, f"now plan {replanned.plan}" if replanned.plan else "now no plan")
@@ -153,6 +161,13 @@ def _read_back(name: str, weight: str, destination: str, length: Length) -> str:
         return name
     where = f", {destination}" if length is Length.FULL and destination else ""
     return f"{name}, {weight}{where}"
+
+
+def _at_the_bench(number: int, name: str) -> str:
+    """Who works: "butcher two, Morag"."""
+    if not name:
+        return "nobody at the bench"
+    return f"butcher {number_words(number)}, {name}" if number else f"{name} at the bench"
 
 
 def _name(carcass: Carcass | None) -> str:

@@ -19,6 +19,7 @@ header{grid-column:1/3;display:flex;gap:4vmin;align-items:baseline;border-bottom
 h1,.fig b,#pieces b,#ask p{font-family:"Hoefler Text","Palatino Linotype",Palatino,Georgia,
  "Liberation Serif",serif;font-weight:600}
 h1{font-size:6.2vmin;flex:1}
+#bench{font-size:3.1vmin;color:var(--muted);max-width:30vmin}
 .fig b{display:block;font-size:6.2vmin;line-height:1}.fig{text-align:right}
 .fig span{color:var(--muted)}
 #pieces{list-style:none;padding:1vmin 0 0;align-self:start}
@@ -72,6 +73,7 @@ function twin(s,blink){const t=TWINS[s.tone];if(!t)return;
  timers.push(setTimeout(()=>at("twin").classList.remove("off"),when+300))}
 function show(v){
  put("title",v.title||"No carcass in hand");
+ at("bench").hidden=!v.butcher;put("bench",v.butcher);
  at("figures").hidden=!v.title;
  put("dressed",v.dressed||"–");put("accounted",v.accounted);put("togo",v.to_go||"–");
  put("togoname",v.over?"kg over":"kg to go");put("count",v.count+(v.count===1?" piece, kg":" pieces, kg"));
@@ -96,7 +98,7 @@ source.addEventListener("beat",()=>{heard=Date.now();fresh()});
 """
 
 _BODY = """
-<header><h1 id="title"></h1><div id="figures" style="display:flex;gap:5vmin">
+<header><h1 id="title"></h1><p id="bench" hidden></p><div id="figures" style="display:flex;gap:5vmin">
 <div class="fig"><b id="dressed"></b><span>kg dressed</span></div>
 <div class="fig"><b id="accounted"></b><span id="count"></span></div>
 <div class="fig"><b id="togo"></b><span id="togoname"></span></div></div></header>

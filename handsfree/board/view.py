@@ -42,6 +42,8 @@ class BoardView:
     """"running", "stopped" or "unknown"."""
     title: str = ""
     """Empty when no carcass is in hand."""
+    butcher: str = ""
+    """Who is at the bench; empty for nobody."""
     dressed_kg: str = ""
     accounted_kg: str = ""
     to_go_kg: str = ""
@@ -62,6 +64,7 @@ class BoardView:
         return {
             "recorder": self.recorder,
             "title": self.title,
+            "butcher": self.butcher,
             "dressed": self.dressed_kg,
             "accounted": self.accounted_kg,
             "to_go": self.to_go_kg,
@@ -105,9 +108,12 @@ def view_of(
         remaining: What the plan still expects, in words.
     """
     asked, sounded, troubles = happenings.asked, happenings.sounded, tuple(happenings.troubles.values())
-    carcass = books.carcass
+    carcass, now = books.carcass, books.bench.butcher
+    butcher = now.words() if now is not None and now.name else ""
     if carcass is None:
-        return BoardView(recorder, asked=asked, troubles=troubles, sounded=sounded, entry=books.last_seq)
+        return BoardView(
+            recorder, butcher=butcher, asked=asked, troubles=troubles, sounded=sounded, entry=books.last_seq
+        )
     standing = carcass.standing()
     total_mg = sum(piece.mass_mg for piece in standing)
     rest_mg = carcass.dressed.mass_mg - total_mg if carcass.dressed else 0
@@ -115,6 +121,7 @@ def view_of(
     return BoardView(
         recorder,
         title=_title(carcass),
+        butcher=butcher,
         dressed_kg=format_kg(carcass.dressed.mass_mg, 3) if carcass.dressed else "",
         accounted_kg=format_kg(total_mg, 3),
         to_go_kg=format_kg(abs(rest_mg), 3) if carcass.dressed else "",

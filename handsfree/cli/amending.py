@@ -15,7 +15,7 @@ from handsfree.ledger.entries import Body
 from handsfree.speech.inspection import try_phrase
 from handsfree.speech.meaning import Call
 from handsfree.speech.vocabulary import Vocabulary
-from handsfree.wiring import bookshelf
+from handsfree.wiring import bookshelf, butchers
 
 _REASON = click.option("--reason", required=True, help="Why, for whoever reads the ledger later.")
 
@@ -201,6 +201,26 @@ def plan(
         if name is None:
             return amending.restore_plan(books, number, reason)
         return amending.change_plan(books, number, vocabulary.plan(name).name, reason)
+
+    _enter(ledger_file, config_file, amendment)
+
+
+@amend.command(epilog=example('handsfree amend butcher 2 --reason "nobody said so"'))
+@click.argument("which", required=False)
+@click.option("--back", is_flag=True, help="Take the last change of butcher back instead.")
+@_REASON
+@ledger_option
+@config_option
+def butcher(which: str | None, back: bool, reason: str, ledger_file: Path, config_file: Path | None) -> None:
+    """Put the butcher WHICH, a number or name, at the bench from now on; "none" for nobody."""
+    if (which is None) != back:
+        raise click.UsageError("name a butcher, or take the last change --back")
+    who = butchers.named(load_config(config_file), which) if which is not None else None
+
+    def amendment(books: Books, _vocabulary: object, _closing: object) -> list[Body]:
+        if who is None:
+            return amending.restore_butcher(books, reason)
+        return amending.change_butcher(books, who.number, who.name, reason)
 
     _enter(ledger_file, config_file, amendment)
 

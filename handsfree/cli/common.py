@@ -40,7 +40,9 @@ def ledger_option(function: F) -> F:
 def voice_option(function: F) -> F:
     """`--voice NAME`."""
     return click.option(
-        "--voice", default="", help='Whose voice is heard: a name of `voice list`, or "auto" to find out.'
+        "--voice",
+        default="",
+        help='Whose voice is heard while no butcher is named: one of `voice list`, or "auto" to find out.',
     )(function)
 
 

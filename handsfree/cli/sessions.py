@@ -107,7 +107,7 @@ def replay(
 @voice_option
 @click.option("--keep", type=PATH, help="Keep sound and scale lines in this folder, for `replay`.")
 @click.option("--plan", default="", help="The cut plan carcasses are cut to.")
-@click.option("--butcher", default="", help="Who works: entered with every piece.")
+@click.option("--butcher", default="", help="Who works, by number or name: entered with every piece.")
 @click.option("--quiet", is_flag=True, help="No tones and no voice.")
 @click.option("--no-sound", is_flag=True, help="Scales only: no microphone.")
 @click.option("--board", type=click.IntRange(0, 65535), help="Serve the board at this port (0: a free one).")

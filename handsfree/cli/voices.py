@@ -1,4 +1,4 @@
-"""Verbs of the voices that were read in: add, list, show, use, remove."""
+"""Verbs of the voices that were read in: add, list, number, show, use, remove."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from handsfree.cli.common import PATH, config_option, example, json_option, prin
 from handsfree.config import default_config_file, load_config
 from handsfree.speech.enrolled_voice import EnrolledVoice, data_of
 from handsfree.wiring import enrolling, reading_aloud
-from handsfree.wiring.voices import choose, store
+from handsfree.wiring.voices import choose, give_number, store
 
 
 @click.group(epilog=example('handsfree voice add "Morag"'))
@@ -57,19 +57,45 @@ def add(name: str, config_file: Path | None, as_json: bool, folder: Path | None,
 
 
 @voice.command(name="list", epilog=example("handsfree voice list"))
+@config_option
 @json_option
-def list_(as_json: bool) -> None:
-    """List the voices that were read in."""
-    known = store()
+def list_(config_file: Path | None, as_json: bool) -> None:
+    """List the voices that were read in, and the butchers by number."""
+    known, numbers = store(), {name: number for number, name in load_config(config_file).butchers.items()}
     voices = [known.voice(name) for name in known.names()]
+    without = [name for name in numbers if name not in known.names()]
     if as_json:
-        print_json([{"name": each.name} | data_of(each) for each in voices])
+        print_json(
+            [{"name": each.name, "butcher": numbers.get(each.name)} | data_of(each) for each in voices]
+            + [{"name": name, "butcher": numbers[name], "own_model": False} for name in without]
+        )
         return
     for each in voices:
         kind = "own model" if each.adapted is not None else "the model as it comes, own gate"
-        click.echo(f"{each.name}: {kind}, {each.made}")
-    if not voices:
+        click.echo(f"{_numbered(each.name, numbers)}: {kind}, {each.made}")
+    for name in without:
+        click.echo(f"{_numbered(name, numbers)}: not read in, the model as it comes")
+    if not voices and not without:
         click.echo("No voice was read in yet.")
+
+
+def _numbered(name: str, numbers: dict[str, int]) -> str:
+    return f"{name}, butcher {numbers[name]}" if name in numbers else name
+
+
+@voice.command(epilog=example('handsfree voice number 2 "Morag"'))
+@click.argument("number", type=click.IntRange(1, 20))
+@click.argument("name", required=False)
+@config_option
+def number(number: int, name: str | None, config_file: Path | None) -> None:
+    """Make NAME butcher NUMBER, for "ledger butcher two"; without NAME the number is free again.
+
+    A voice need not be read in: the model as it comes is then used. One read in under the same name is
+    used from the words on.
+    """
+    file = config_file or default_config_file()
+    give_number(file, number, name)
+    click.echo(f"{file}: {name} is butcher {number}" if name else f"{file}: nobody is butcher {number}")
 
 
 @voice.command(epilog=example('handsfree voice show "Morag"'))

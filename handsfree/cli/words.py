@@ -127,6 +127,7 @@ def meaning_json(meaning: Meaning | None) -> dict[str, Any] | None:
                 "sex": meaning.sex,
                 "note": meaning.note,
                 "plan": meaning.plan,
+                "butcher": meaning.butcher,
             }
             return {"command": meaning.verb.value} | {k: v for k, v in values.items() if v}
         case Answer():
@@ -159,6 +160,7 @@ def meaning_text(meaning: Meaning) -> str:
         case Command():
             given = [meaning.digits, meaning.species, meaning.sex, meaning.note, meaning.plan]
             given += [meaning.call.words() if meaning.call else "", str(meaning.number or "")]
+            given.append(str(meaning.butcher or ""))
             return " ".join(["command", meaning.verb.value, *(part for part in given if part)])
         case Answer():
             return f"answer {meaning.value}"

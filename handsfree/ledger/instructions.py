@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from decimal import Decimal
 from math import hypot, sqrt
 
@@ -15,6 +15,7 @@ from handsfree.ledger.naming import in_hand, rename, resolve
 from handsfree.mass import to_mg
 from handsfree.pairing.messages import Instruction
 from handsfree.speech.meaning import Call, Command, Verb
+from handsfree.speech.numbers import words_for
 from handsfree.weighing.messages import Basis, Plateau
 
 #: Name of the instrument that carcasses hang from, preferred for a dressed weight.
@@ -27,13 +28,32 @@ Handler = Callable[[Instruction, Books, DestinationOf], list[e.Body]]
 def carry_out(instruction: Instruction, books: Books, destination_of: DestinationOf) -> list[e.Body]:
     """The bodies to enter for one command; none for those that only ask or only concern listening.
 
-    Closing a carcass needs its balance and is `posting.post`'s.
+    Closing a carcass needs its balance, another butcher a name; both are `posting.post`'s.
 
     Raises:
         EntryError: It makes no sense as things stand, in words fit to be said aloud.
     """
     handler = _HANDLERS.get(instruction.command.verb)
     return handler(instruction, books, destination_of) if handler else []
+
+
+def change_of_butcher(
+    instruction: Instruction, books: Books, butchers: Mapping[int, str]
+) -> e.ButcherChanged:
+    """The entry for another butcher at the bench.
+
+    Raises:
+        EntryError: Nobody has this number, or that butcher is there already.
+    """
+    number = instruction.command.butcher
+    name = butchers.get(number, "")
+    spoken = words_for(Decimal(number))
+    if not name:
+        raise EntryError(f"there is no butcher {spoken}")
+    now = books.bench.butcher
+    if now is not None and (now.number, now.name) == (number, name):
+        raise EntryError(f"butcher {spoken}, {name}, is at the bench already")
+    return e.ButcherChanged(number, name, heard=instruction.heard)
 
 
 def spoken_mass(number: Decimal) -> tuple[int, float]:
@@ -221,4 +241,5 @@ _HANDLERS: dict[Verb, Handler] = {
     Verb.NOTE: _note,
 }
 """Verbs that are not here enter nothing: they ask (read back, what remains, total), concern
-listening (rest, wake), need the balance (close carcass) or reach the ledger as a piece (weight)."""
+listening (rest, wake), need more than the books (close carcass, butcher) or reach the ledger as a piece
+(weight)."""

@@ -5,14 +5,14 @@ Pure: nothing is written here. A refusal is an `EntryError` whose `what` is fit 
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, replace
 from functools import singledispatch
 
 from handsfree.errors import EntryError
 from handsfree.ledger import entries as e
 from handsfree.ledger.books import Books, Carcass
-from handsfree.ledger.instructions import carry_out
+from handsfree.ledger.instructions import carry_out, change_of_butcher
 from handsfree.ledger.naming import in_hand, resolve
 from handsfree.pairing.fusion import Reading
 from handsfree.pairing.messages import (
@@ -37,6 +37,8 @@ class Rules:
     """Where a called piece goes: as said, or by its cut's entry in the cut list."""
     closing_of: Callable[[Carcass], e.CarcassClosed]
     """The balance of a carcass that is being closed."""
+    butchers: Mapping[int, str] = field(default_factory=dict)
+    """Names of the larder's butchers by number."""
 
 
 def post(decision: Decision, books: Books, rules: Rules) -> list[e.Body]:
@@ -124,6 +126,8 @@ def _(decision: CallUnweighed, books: Books, _rules: Rules) -> list[e.Body]:
 def _(decision: Instruction, books: Books, rules: Rules) -> list[e.Body]:
     if decision.command.verb is Verb.CLOSE_CARCASS:
         return [rules.closing_of(in_hand(books))]
+    if decision.command.verb is Verb.BUTCHER:
+        return [change_of_butcher(decision, books, rules.butchers)]
     return carry_out(decision, books, rules.destination_of)
 
 

@@ -86,7 +86,11 @@ def sheet_of(
         identity=_identity(balance, decimals) if balance else None,
         no_balance="" if balance else _why_none(carcass),
         temperatures=tuple(plain(f"{noted.what} {noted.celsius} °C") for noted in carcass.temperatures),
-        notes=(*_plan_changes(carcass, zone), *(plain(note.text) for note in carcass.notes)),
+        notes=(
+            *_who_cut(standing),
+            *_plan_changes(carcass, zone),
+            *(plain(note.text) for note in carcass.notes),
+        ),
         cautions=CAUTIONS,
         decimals=decimals,
         last_seq=last_seq,
@@ -107,6 +111,12 @@ def _check(carcass: Carcass, balance: BalanceFigures) -> None:
             f"the balance given for carcass number {carcass.number} does not add up: "
             f"{balance.unaccounted_mg} mg unaccounted, but the figures leave {rest_mg} mg"
         )
+
+
+def _who_cut(pieces: Sequence[Piece]) -> list[str]:
+    """Who cut them, as one note; the lines of the pieces say it only where several did."""
+    names = list(dict.fromkeys(plain(piece.entered.by) for piece in pieces if piece.entered.by))
+    return [f"Cut by {_listed(names) if len(names) > 1 else names[0]}."] if names else []
 
 
 def _plan_changes(carcass: Carcass, zone: tzinfo) -> list[str]:
@@ -179,6 +189,7 @@ class _Maker:
         self._dressed_mg = carcass.dressed.mass_mg if carcass.dressed else None
         self._zone = zone
         self._decimals = decimals
+        self._several_cut = len({piece.entered.by for piece in carcass.pieces.values()}) > 1
 
     def piece(self, piece: Piece) -> SheetPiece:
         return SheetPiece(
@@ -191,7 +202,7 @@ class _Maker:
             mass_mg=piece.mass_mg,
             net_kg=kg(piece.mass_mg, self._decimals),
             share=share(piece.mass_mg, self._dressed_mg),
-            marks=tuple(_marks(piece)),
+            marks=tuple(_marks(piece, say_who=self._several_cut)),
         )
 
     def destinations(self, pieces: Sequence[SheetPiece]) -> Iterable[DestinationTotal]:
@@ -246,7 +257,7 @@ def _destination_rank(name: str) -> tuple[int, str]:
     return (known, name)
 
 
-def _marks(piece: Piece) -> Iterable[str]:
+def _marks(piece: Piece, *, say_who: bool) -> Iterable[str]:
     entered = piece.entered
     if piece.renamed:
         before = _call(entered.count, entered.side, entered.cut)
@@ -257,7 +268,7 @@ def _marks(piece: Piece) -> Iterable[str]:
         yield f"low confidence {entered.confidence:.2f}"
     if entered.method == Method.SPOKEN.value:
         yield "by voice"
-    if entered.by:
+    if entered.by and say_who:
         yield f"cut by {plain(entered.by)}"
     if piece.struck:
         yield "struck"

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
+
 from handsfree.speech.call_expressions import call
 from handsfree.speech.commands import TEMPERATURES, CommandSet
 from handsfree.speech.cutlist import CutList
@@ -18,7 +20,9 @@ from handsfree.speech.expressions import (
     words,
 )
 from handsfree.speech.meaning import Verb
-from handsfree.speech.numbers import degrees, digits, kilograms
+from handsfree.speech.numbers import degrees, digits, kilograms, words_for
+
+_SINGLE_FIGURES = range(1, 10)
 
 
 def commands(cutlist: CutList, said: CommandSet) -> Expression:
@@ -79,19 +83,19 @@ def _head(texts: list[str]) -> Expression:
 def _tail(slots: tuple[str, ...], cutlist: CutList, said: CommandSet) -> Expression | None:
     """What a command ends in, with branches of its own.
 
-    None for the numbers, which are shared, and for plans where the list has none.
+    None for the numbers, which are shared, and for plans and butchers where there are none.
     """
     match slots:
         case ("call",):
             return call(cutlist, said)
         case ("note",):
             return _notes(said)
-        case ("species", "sex"):
-            return _species_and_sex(cutlist)
-        case ("species",):
-            return _species(cutlist)
+        case ("species", *sex):
+            return _species_and_sex(cutlist) if sex else _species(cutlist)
         case ("plan",) if cutlist.plans:
             return _plans(cutlist)
+        case ("butcher",) if said.butchers:
+            return _butchers(said.butchers)
         case _:
             return None
 
@@ -114,6 +118,15 @@ def _plans(cutlist: CutList) -> Expression:
         Keyed(Tagged(any_of(*plan.spoken_names()), "plan", plan.name), plan.name) for plan in cutlist.plans
     )
     return Rule("plan", Alternatives(options))
+
+
+def _butchers(numbers: tuple[int, ...]) -> Expression:
+    """The numbers there are, and the single figures: a butcher nobody knows is heard, and told so."""
+    options = tuple(
+        Keyed(Tagged(words(words_for(Decimal(number))), "butcher", number), str(number))
+        for number in sorted({*numbers, *_SINGLE_FIGURES})
+    )
+    return Rule("butcher", Alternatives(options))
 
 
 def _species_and_sex(cutlist: CutList) -> Expression:

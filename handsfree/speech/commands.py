@@ -13,6 +13,7 @@ SLOTS_OF_VERB: Mapping[Verb, tuple[tuple[str, ...], ...]] = {
     Verb.RESUME: (("digits",),),
     Verb.DESCRIBE: (("species",), ("species", "sex")),
     Verb.PLAN: (("plan",),),
+    Verb.BUTCHER: (("butcher",),),
     Verb.DRESSED_WEIGHT: ((), ("number",)),
     Verb.SPOKEN_WEIGHT: (("number",),),
     Verb.CORE_TEMPERATURE: (("number",),),
@@ -48,3 +49,5 @@ class CommandSet:
     """The words between a cut and its destination."""
     notes: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     """The closed list of notes: what is written, and how it may be said."""
+    butchers: tuple[int, ...] = ()
+    """Numbers of the larder's butchers, 1 to 20, in order; with none the command is not listened for."""

@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from decimal import Decimal
 from itertools import product
 
 from handsfree.speech.confusable import Spoken, alike_pairs, ways_to_say, weighted_distance
 from handsfree.speech.lexicon import Lexicon
+from handsfree.speech.numbers import words_for
 from handsfree.speech.vocabulary import Vocabulary
 
 #: Phrases with a rival this near, weighted, are worth playing; farther ones cost time and tell nothing.
@@ -92,6 +94,7 @@ def _whole_phrases(vocabulary: Vocabulary) -> Iterator[str]:
         f"{name} {sex}" for kind in cutlist.species for name in kind.spoken_names() for sex in kind.sexes
     ]
     commands += [f"plan {name}" for plan in cutlist.plans for name in plan.spoken_names()]
+    commands += [f"butcher {words_for(Decimal(number))}" for number in said.butchers]
     commands += [f"note {text}" for notes in said.notes.values() for text in notes]
     yield from (f"{said.attention} {text}" for text in commands)
 

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from decimal import Decimal
 
 from handsfree.speech.confusable import ALIKE, AlikePair, Spoken, alike_pairs, clearer_name
 from handsfree.speech.heard_apart import Confusion, Playing, confusions, farthest
 from handsfree.speech.lexicon import Lexicon, unknown_words
 from handsfree.speech.meaning import Meaning
+from handsfree.speech.numbers import words_for
 from handsfree.speech.parser import as_spoken, suggestions
 from handsfree.speech.vocabulary import Vocabulary
 
@@ -103,6 +105,7 @@ def list_phrases(vocabulary: Vocabulary) -> list[ListedPhrase]:
         for plan in cutlist.plans
         for name in plan.spoken_names()
     ]
+    listed += [ListedPhrase("butcher", words_for(Decimal(n)), str(n)) for n in said.butchers]
     listed += [ListedPhrase("note", text, note) for note, texts in said.notes.items() for text in texts]
     listed += [
         ListedPhrase("answer", t, answer.value) for answer, texts in said.answers.items() for t in texts
@@ -209,6 +212,7 @@ def _groups(vocabulary: Vocabulary) -> Iterator[tuple[str, list[Spoken]]]:
     for kind in cutlist.species:
         yield f"sexes of {kind.name}", [Spoken(sex, sex) for sex in kind.sexes]
     yield "plans", [Spoken(name, plan.name) for plan in cutlist.plans for name in plan.spoken_names()]
+    yield "butchers", [Spoken(words_for(Decimal(n)), str(n)) for n in said.butchers]
     yield "notes", [Spoken(text, note) for note, texts in said.notes.items() for text in texts]
 
 

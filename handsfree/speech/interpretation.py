@@ -23,6 +23,7 @@ def meaning_of_slots(slots: Iterable[tuple[str, object]]) -> Meaning | None:
             sex=said.get("sex"),
             note=said.get("note"),
             plan=said.get("plan"),
+            butcher=said.get("butcher", 0),
         )
     if "answer" in said:
         answer: Answer = said["answer"]

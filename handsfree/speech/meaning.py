@@ -31,6 +31,8 @@ class Verb(StrEnum):
     """Carries `species` and, if said, `sex`."""
     PLAN = "plan"
     """Carries `plan`: the carcass is cut to it from now on."""
+    BUTCHER = "butcher"
+    """Carries `butcher`: who works at the bench from now on."""
     DRESSED_WEIGHT = "dressed weight"
     """Carries `number` in kilograms, or none: take the settled weight on the scale."""
     CLOSE_CARCASS = "close carcass"
@@ -98,6 +100,8 @@ class Command:
     sex: str | None = None
     note: str | None = None
     plan: str | None = None
+    butcher: int = 0
+    """By the larder's own number; 0 when none was said."""
 
 
 Meaning = Call | Command | Answer

@@ -56,7 +56,7 @@ class LiveOptions:
     sound: bool = True
     plan: str = ""
     butcher: str = ""
-    """Who works; entered with every piece."""
+    """Who works, by number or name; "none" for nobody, empty for whom the ledger has at the bench."""
     board_port: int | None = None
     """Where the board is served; None for no board, 0 for a free port."""
     board_host: str = "127.0.0.1"
@@ -110,7 +110,8 @@ def record(config: Config, options: LiveOptions, watch: Watch) -> Workplace:
             overheard=_overhearing(watch, answerer),
         )
         place.recorder.expect(config.scales)
-        keeper = _keeper(config, options, clock, sound=microphone is not None)
+        at_the_bench = place.books.bench.butcher
+        keeper = _keeper(config, options, clock, place.books.bench.name, sound=microphone is not None)
         if keeper is not None:
             stack.callback(keeper.close)
         if answerer is not None:
@@ -134,7 +135,8 @@ def record(config: Config, options: LiveOptions, watch: Watch) -> Workplace:
         if answerer is not None:
             answerer.wait_until_quiet(_AWAKE_S)
         heard_by = microphone.name if microphone else "no microphone"
-        options.ready(f"listening: {heard_by}; scales: {', '.join(config.scales) or 'none'}")
+        who = f"; at the bench: {at_the_bench.words()}" if at_the_bench is not None else ""
+        options.ready(f"listening: {heard_by}; scales: {', '.join(config.scales) or 'none'}{who}")
         live.run(sound=microphone is not None)
     return place
 
@@ -143,10 +145,12 @@ def _device(text: str) -> int | str | None:
     return int(text) if text.isdecimal() else text or None
 
 
-def _keeper(config: Config, options: LiveOptions, clock: Clock, *, sound: bool) -> SessionKeeper | None:
+def _keeper(
+    config: Config, options: LiveOptions, clock: Clock, butcher: str, *, sound: bool
+) -> SessionKeeper | None:
     if options.keep is None:
         return None
-    description = SessionDescription(clock.started_at(), None, config.scales, options.plan)
+    description = SessionDescription(clock.started_at(), None, config.scales, options.plan, butcher)
     return SessionKeeper(options.keep, description, sound=sound)
 
 

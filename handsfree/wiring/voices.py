@@ -97,6 +97,20 @@ def store() -> VoiceStore:
     return VoiceStore()
 
 
+def give_number(file: Path, number: int, name: str | None) -> None:
+    """Write into the settings which butcher has this number.
+
+    Args:
+        file: The settings file.
+        number: 1 to 20.
+        name: Whether a voice was read in under it or not; None takes the number away.
+
+    Raises:
+        ConfigError: The name cannot be one or has a number, or the file cannot be written.
+    """
+    write_setting(file, "butchers", str(number), name)
+
+
 def choose(file: Path, name: str) -> None:
     """Write into the settings whose voice is heard.
 

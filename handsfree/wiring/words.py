@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 
 from handsfree.config import Config
@@ -22,13 +23,14 @@ __all__ = ["confirm", "lexicon", "lists", "proposals", "vocabulary"]
 
 
 def vocabulary(config: Config) -> Vocabulary:
-    """The cut list and commands that the settings name, with the larder's own words over them.
+    """The cut list and commands that the settings name, with the larder's own words and butchers.
 
     Raises:
         ConfigError: There is no such cut list.
         GrammarError: A grammar file has faults; all are named.
     """
-    return load_vocabulary(grammar_folder(), config.speech.list, _own(config))
+    read = load_vocabulary(grammar_folder(), config.speech.list, _own(config))
+    return replace(read, commands=replace(read.commands, butchers=tuple(config.butchers)))
 
 
 def lexicon(config: Config) -> Lexicon:

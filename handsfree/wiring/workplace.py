@@ -14,7 +14,7 @@ from handsfree.config import Config, ScaleSettings
 from handsfree.ledger.bookkeeper import Bookkeeper
 from handsfree.ledger.books import Books, open_books
 from handsfree.ledger.digest import rfc3339
-from handsfree.ledger.entries import SessionBegan
+from handsfree.ledger.entries import ButcherChanged, SessionBegan
 from handsfree.ledger.ports import LedgerStore
 from handsfree.pairing.pairing import Pairing
 from handsfree.pairing.rhythm import learn
@@ -23,6 +23,7 @@ from handsfree.replying import Replies
 from handsfree.speech.hearing import Listener
 from handsfree.speech.messages import Utterance
 from handsfree.speech.vocabulary import Vocabulary
+from handsfree.wiring import butchers
 from handsfree.wiring import scales as scales_wiring
 from handsfree.wiring.schooling import schooling
 
@@ -52,7 +53,7 @@ class Occasion:
     carcass: CarcassFacts | None = None
     plan: str = ""
     butcher: str = ""
-    """Who works; entered with every piece."""
+    """Who works, by number or name; "none" for nobody, empty for whom the ledger has at the bench."""
 
     @property
     def session(self) -> str:
@@ -73,7 +74,7 @@ def workplace(
     """The stages over a ledger, with the session's beginning already entered.
 
     Raises:
-        ConfigError: The plan of the settings is not on the cut list.
+        ConfigError: The plan of the settings is not on the cut list, or nobody has the butcher's number.
         LedgerError: The ledger cannot be read or written.
     """
     books = open_books(store)
@@ -84,7 +85,7 @@ def workplace(
         plans,
         scales=scales_wiring.scale_data(scales),
         schooling=schooling(config, vocabulary, plans.default),
-        by=occasion.butcher,
+        butchers=config.butchers,
     )
     pairing_settings = replace(scales_wiring.pairing_settings(scales), questions=config.answers.questions)
     rhythm = learn(lags_s(books, store.closed(_CARCASSES_OF_HABIT)), pairing_settings)
@@ -104,8 +105,15 @@ def workplace(
         engine=occasion.engine,
         started_at=rfc3339(occasion.started_at),
     )
-    clerk.begin(began, occasion.carcass, occasion.plan)
+    clerk.begin(began, occasion.carcass, occasion.plan, _butcher(config, occasion))
     return Workplace(books, plans, clerk, recorder, Replies(books, plans, manner(config)))
+
+
+def _butcher(config: Config, occasion: Occasion) -> ButcherChanged | None:
+    if not occasion.butcher:
+        return None
+    who = butchers.named(config, occasion.butcher)
+    return ButcherChanged(who.number, who.name, reason="named when the session began")
 
 
 def manner(config: Config) -> Manner:

@@ -27,6 +27,7 @@ from handsfree.speech.meaning import Call, Command, Side, Verb
 RULES = Rules(
     destination_of=lambda call: call.destination or "prime",
     closing_of=lambda carcass: e.CarcassClosed(carcass.number, "explained", "fine", 0, 1),
+    butchers={1: "Ann", 2: "Ben"},
 )
 CALLS = st.builds(
     Call, st.sampled_from(["haunch", "neck", "shank"]), st.sampled_from([None, *Side]), st.integers(1, 4)
@@ -37,12 +38,14 @@ TAGS = st.sampled_from(["1", "2", "3"])
 
 @dataclass
 class PlainPiece:
-    """A piece on the naive side, or a plan that was said."""
+    """A piece on the naive side, or a plan or butcher that was said."""
 
     grams: int
     cut: str = ""
     struck_at: int = 0
     plan: str = ""
+    butcher: str = ""
+    at: int = 0
 
 
 @dataclass
@@ -69,6 +72,8 @@ class LedgerMachine(RuleBasedStateMachine):
         self.folder = tempfile.TemporaryDirectory(prefix="ledger-")
         self.path = Path(self.folder.name) / "ledger.db"
         self.plain: list[PlainCarcass] = []
+        self.bench: list[PlainPiece] = []
+        self.moved_at = 0
         self.now = 0
         self.seen: list[e.Entry] = []
         self.follower = Books()
@@ -111,7 +116,9 @@ class LedgerMachine(RuleBasedStateMachine):
     @rule(
         words=st.lists(
             st.tuples(
-                st.sampled_from(["weigh", "weigh", "strike", "put back", "that was", "plan"]), CALLS, GRAMS
+                st.sampled_from(["weigh", "weigh", "strike", "put back", "that was", "plan", "butcher"]),
+                CALLS,
+                GRAMS,
             ),
             min_size=4,
             max_size=12,
@@ -127,6 +134,8 @@ class LedgerMachine(RuleBasedStateMachine):
                     self._strike()
                 case "put back":
                     self._put_back()
+                case "butcher":
+                    self._butcher(1 + grams % 3)
                 case "plan":
                     self._plan("block" if grams % 2 else "primals")
                 case _:
@@ -157,6 +166,7 @@ class LedgerMachine(RuleBasedStateMachine):
         if (hand := self.in_hand()) is not None:
             hand.state = "parked"
         assert self.say(Verb.NEW_CARCASS)
+        self.moved_at = self.now
         assert self.say(Verb.TAG, digits=tag)
         self.plain.append(PlainCarcass(tag))
 
@@ -168,18 +178,20 @@ class LedgerMachine(RuleBasedStateMachine):
                 post(weighed, self.keeper.books, RULES)
             return
         self.write(post(weighed, self.keeper.books, RULES))
-        hand.made.append(PlainPiece(grams, call.cut if call else ""))
+        hand.made.append(PlainPiece(grams, call.cut if call else "", at=self.now))
 
     def _strike(self) -> None:
         hand = self.in_hand()
         standing = [p for p in hand.made if not p.struck_at] if hand else []
+        standing += [swap for swap in self.bench if not swap.struck_at and swap.at > self.moved_at]
         assert self.say(Verb.STRIKE) == bool(standing)
         if standing:
-            standing[-1].struck_at = self.now
+            max(standing, key=lambda p: p.at).struck_at = self.now
 
     def _put_back(self) -> None:
         hand = self.in_hand()
         struck = [p for p in hand.made if p.struck_at] if hand else []
+        struck += [swap for swap in self.bench if swap.struck_at > self.moved_at]
         assert self.say(Verb.PUT_BACK) == bool(struck)
         if struck:
             max(struck, key=lambda p: p.struck_at).struck_at = 0
@@ -188,7 +200,19 @@ class LedgerMachine(RuleBasedStateMachine):
         hand = self.in_hand()
         assert self.say(Verb.PLAN, plan=name) == (hand is not None and hand.plan != name)
         if hand is not None and hand.plan != name:
-            hand.made.append(PlainPiece(0, plan=name))
+            hand.made.append(PlainPiece(0, plan=name, at=self.now))
+
+    @property
+    def at_the_bench(self) -> str:
+        standing = [swap.butcher for swap in self.bench if not swap.struck_at]
+        return standing[-1] if standing else ""
+
+    def _butcher(self, number: int) -> None:
+        name = {1: "Ann", 2: "Ben"}.get(number, "")
+        other = bool(name) and self.at_the_bench != name
+        assert self.say(Verb.BUTCHER, butcher=number) == other
+        if other:
+            self.bench.append(PlainPiece(0, butcher=name, at=self.now))
 
     def _that_was(self, call: Call) -> None:
         hand = self.in_hand()
@@ -202,6 +226,7 @@ class LedgerMachine(RuleBasedStateMachine):
         assert self.say(verb) == (hand is not None)
         if hand is not None:
             hand.state = "parked" if verb is Verb.PARK_CARCASS else "closed"
+            self.moved_at = self.now
 
     def _resume(self, tag: str) -> None:
         found = [c for c in self.plain if c.tag == tag and c.state != "closed"]
@@ -210,6 +235,7 @@ class LedgerMachine(RuleBasedStateMachine):
         hand = self.in_hand()
         assert self.say(Verb.RESUME, digits=tag) == (wanted is not None and wanted is not hand)
         if wanted is not None:
+            self.moved_at = self.now if wanted is not hand else self.moved_at
             if hand is not None:
                 hand.state = "parked"
             wanted.state = "open"
@@ -247,6 +273,7 @@ class LedgerMachine(RuleBasedStateMachine):
         hand = self.in_hand()
         assert self.keeper.books.current == (self.plain.index(hand) + 1 if hand else None)
         assert self.keeper.books.next_number == len(self.plain) + 1
+        assert self.keeper.books.bench.name == self.at_the_bench
 
     @invariant()
     def entries_never_change_and_books_read_anew_are_the_books_kept(self) -> None:
@@ -254,6 +281,8 @@ class LedgerMachine(RuleBasedStateMachine):
         assert entries == self.seen
         full, kept = Books(entries), self.keeper.books
         assert full.carcasses == self.follower.carcasses
+        assert full.bench == self.follower.bench
+        assert (full.bench.butcher, full.bench.since) == (kept.bench.butcher, kept.bench.since)
         assert (full.current, full.direction, full.containers) == (
             kept.current,
             kept.direction,

@@ -133,6 +133,9 @@ def test_naming_an_unnamed_weight_is_answered_like_a_piece(larder: Larder) -> No
         ),
         (e.ContainerSet("bench", 1_120_000, "1.120 kg"), Saying(Tone.NOTED, "tray, one point one two")),
         (e.WeighingTurned("taking off"), Saying(Tone.NOTED, "taking off")),
+        (e.ButcherChanged(12, "Morag"), Saying(Tone.NOTED, "butcher twelve, Morag")),
+        (e.ButcherChanged(0, "Morag"), Saying(Tone.NOTED, "Morag at the bench")),
+        (e.ButcherChanged(0, ""), Saying(Tone.NOTED, "nobody at the bench")),
         (e.CarcassParked(1), Saying(Tone.NOTED, "carcass four one seven parked")),
         (e.CarcassResumed(1), Saying(Tone.NOTED, "carcass four one seven again")),
         (e.TemperatureNoted(1, "core", "4.2"), Saying(Tone.NOTED, "core four point two")),
@@ -213,6 +216,7 @@ def test_every_kind_of_entry_is_answered_or_known_to_be_silent() -> None:
             answered.add(type(entry.body))
     # The invented carcass has most kinds; the rest are in the table above.
     rest = {e.WeighingTurned, e.CarcassParked, e.CarcassResumed, e.TroubleNoted, e.PlanChanged}
+    rest |= {e.ButcherChanged}
     assert answered | rest | silent == set(e.BODIES.values())
 
 

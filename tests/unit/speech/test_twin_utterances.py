@@ -2,6 +2,7 @@
 
 import shlex
 import tomllib
+from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
 from typing import Any
@@ -10,10 +11,20 @@ import pytest
 
 from handsfree.resources import grammar_folder
 from handsfree.speech.meaning import Answer, Call, Command, Meaning, Side, Verb
+from handsfree.speech.vocabulary import Vocabulary
 from handsfree.testing.shipped_words import shipped_vocabulary
 
 TWINS = Path(__file__).parents[3] / "fixtures" / "utterances"
 LISTS = {"venison": "venison", "lamb": "lamb", "commands": "venison"}
+
+
+#: The twin of the commands is one of a larder with these.
+BUTCHERS = (1, 2, 12)
+
+
+def with_butchers(cutlist: str) -> Vocabulary:
+    shipped = shipped_vocabulary(cutlist)
+    return replace(shipped, commands=replace(shipped.commands, butchers=BUTCHERS))
 
 
 def rows(twin: str) -> list[tuple[str, str]]:
@@ -44,12 +55,13 @@ def meaning(expected: str) -> Meaning | None:
         sex=said.get("sex"),
         note=said.get("note"),
         plan=said.get("plan"),
+        butcher=int(said.get("butcher", 0)),
     )
 
 
 @pytest.mark.parametrize("twin", LISTS)
 def test_every_phrase_of_the_twin_means_what_stands_beside_it_and_nothing_else(twin: str) -> None:
-    grammar = shipped_vocabulary(LISTS[twin]).everything()
+    grammar = with_butchers(LISTS[twin]).everything()
     wrong = [
         (phrase, grammar.parse(phrase), expected)
         for phrase, expected in rows(twin)
@@ -81,6 +93,14 @@ def test_no_plan_of_the_cut_list_is_without_a_twin(cutlist: str) -> None:
     said = {phrase for phrase, expected in rows(cutlist) if expected != "refused"}
     for plan in shipped_vocabulary(cutlist).cutlist.plans:
         assert {f"ledger plan {name}" for name in plan.spoken_names()} <= said
+
+
+def test_a_larder_without_butchers_does_not_listen_for_them() -> None:
+    grammar = shipped_vocabulary().everything()
+    about = [phrase for phrase, _ in rows("commands") if "butcher" in phrase]
+    assert len(about) >= 5
+    assert not [phrase for phrase in about if grammar.parse(phrase)]
+    assert "butcher" not in grammar.words()
 
 
 def test_no_phrasing_of_the_commands_is_without_a_twin() -> None:
