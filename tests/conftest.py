@@ -1,4 +1,4 @@
-"""Fixtures for all tests, and how the tests are shared out to workers (`make test` runs two)."""
+"""Fixtures for all tests: the demo run once, the real recordings where they are."""
 
 from __future__ import annotations
 
@@ -8,26 +8,8 @@ import sys
 from pathlib import Path
 
 import pytest
-from hypothesis import HealthCheck, settings
 
 ROOT = Path(__file__).resolve().parents[1]
-
-# One thread for one sum, here and in every process started from here: the workers share the cores
-# already. Read by the libraries when they are loaded, so it stands before any of them.
-for _library in ("OMP", "OPENBLAS", "MKL"):
-    os.environ.setdefault(f"{_library}_NUM_THREADS", "1")
-
-# A busy machine is no fault: examples are judged by what they show, not by how long they took.
-settings.register_profile("untimed", deadline=None, suppress_health_check=[HealthCheck.too_slow])
-settings.load_profile("untimed")
-
-
-@pytest.hookimpl(tryfirst=True)
-def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """What shares the run of the demo goes to one worker, so that there is one run of it."""
-    for item in items:
-        if "demo_run" in getattr(item, "fixturenames", ()):
-            item.add_marker(pytest.mark.xdist_group("demo"))
 
 
 @pytest.fixture(scope="session")

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
-from handsfree.pairing.messages import Instruction, Question, QuestionClosed, QuestionKind
+from handsfree.pairing.messages import Question, QuestionClosed, QuestionKind
 from handsfree.pairing.settings import PairingSettings
 from handsfree.pairing.waiting import SpokenCall, Weight
-from handsfree.speech.meaning import Answer, Call, Command, Verb
+from handsfree.speech.meaning import Answer, Call
 from handsfree.weighing.messages import Plateau
 
 
@@ -22,25 +22,6 @@ class OpenQuestion:
     """The call in doubt; None for "what was that?", which any call answers by being paired."""
     load: Plateau | None = None
     """What may be the carcass."""
-    renames: Instruction | None = None
-    """What is carried out when an odd correction is meant."""
-
-    @property
-    def aside(self) -> bool:
-        """Whether it is about something else than the name of a weight that waits for one."""
-        return self.question.kind is QuestionKind.TRAY or self.load is not None or self.renames is not None
-
-    def instruction(self, t_ns: int, answer: Answer | Call, heard: str) -> Instruction | None:
-        """What an answer to a question about no waiting weight has carried out; None for nothing."""
-        if self.load is not None and answer is Answer.YES:
-            return Instruction(t_ns, Command(Verb.DRESSED_WEIGHT), heard, (self.load,))
-        if self.renames is not None and answer is Answer.YES:
-            return replace(self.renames, t_ns=t_ns)
-        if self.renames is not None and isinstance(answer, Call):
-            return replace(
-                self.renames, t_ns=t_ns, command=replace(self.renames.command, call=answer), heard=heard
-            )
-        return None
 
 
 class Dialogue:
@@ -71,13 +52,6 @@ class Dialogue:
         self._number += 1
         question = Question(t_ns, self._number, QuestionKind.DRESSED_WEIGHT, (), load.value_mg)
         self.open = OpenQuestion(question, None, None, load)
-        return question
-
-    def ask_rename(self, renames: Instruction, call: Call, mass_mg: int) -> Question:
-        """Ask whether the last piece is truly that; the caller has made sure that nothing else is open."""
-        self._number += 1
-        question = Question(renames.t_ns, self._number, QuestionKind.CONFIRM, (call,), mass_mg)
-        self.open = OpenQuestion(question, None, None, renames=renames)
         return question
 
     @property

@@ -8,7 +8,6 @@ ledger before the next one is thought about.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
 
 from handsfree.pairing.dialogue import Dialogue, OpenQuestion
 from handsfree.pairing.doubt import doubtful_call, doubtful_tray
@@ -32,10 +31,12 @@ from handsfree.pairing.queues import Waiting
 from handsfree.pairing.rhythm import Rhythm, learn
 from handsfree.pairing.settings import PairingSettings
 from handsfree.pairing.trays import Trays
-from handsfree.pairing.waiting import SpokenCall, Weight, correction
+from handsfree.pairing.waiting import SpokenCall, Weight
 from handsfree.speech.meaning import Answer, Call, Command, Verb
 from handsfree.speech.messages import Utterance
 from handsfree.weighing.messages import LoadChange, Plateau, ScaleEvent
+
+_ABOUT_A_LOAD = frozenset({QuestionKind.TRAY, QuestionKind.DRESSED_WEIGHT})
 
 PairingInput = Utterance | Plateau | LoadChange | ScaleEvent | Tick
 
@@ -120,18 +121,7 @@ class Pairing:
         elif self.dialogue.takes(meaning):
             yield from self._answer(meaning, utterance)
         else:
-            yield from self._call(SpokenCall(meaning, utterance), t_ns)
-
-    def _call(self, said: SpokenCall, t_ns: int) -> Iterator[Decision]:
-        """A call waits for its weight, unless it surely is for the one that is asked about."""
-        asked = self.dialogue.open
-        if asked is not None and asked.weight is not None and asked.said is not None:
-            judged = self._judge.otherwise(said, asked.question.options, asked.weight)
-            if judged is not None and not self._waiting.weights:
-                yield self.dialogue.close(t_ns, judged.said.call)
-                yield asked.weight.piece(t_ns, judged.said)
-                return
-        self._waiting.calls.append(said)
+            self._waiting.calls.append(SpokenCall(meaning, utterance))
 
     def _hear_refused(self, utterance: Utterance) -> Iterator[Decision]:
         """A word that answers the open question was waited for, as a weight waits for a call."""
@@ -151,8 +141,8 @@ class Pairing:
     def _answer(self, answer: Answer | Call, utterance: Utterance) -> Iterator[Decision]:
         t_ns = utterance.heard_ns
         open_question = self.dialogue.open
-        if open_question is not None and open_question.aside:
-            yield from self._answer_aside(open_question, answer, utterance)
+        if open_question is not None and open_question.question.kind in _ABOUT_A_LOAD:
+            yield from self._answer_about(open_question, answer, utterance)
             return
         if open_question is None or open_question.said is None or open_question.weight is None:
             yield SpeechRefused(t_ns, utterance, "no question is open")
@@ -167,17 +157,17 @@ class Pairing:
             weight.reprieved_ns, weight.denied = t_ns, said.call
             self._waiting.weights.insert(0, weight)
 
-    def _answer_aside(
+    def _answer_about(
         self, asked: OpenQuestion, answer: Answer | Call, utterance: Utterance
     ) -> Iterator[Decision]:
-        """Yes or no to "tray?", "dressed weight?" and an odd correction."""
+        """Yes or no to "tray?" and "dressed weight?"."""
         t_ns = utterance.heard_ns
         yield self.dialogue.close(t_ns, answer)
-        instruction = asked.instruction(t_ns, answer, utterance.text)
-        if instruction is not None:
-            yield instruction
-        elif asked.load is not None:
-            self._hanging.deny()
+        if asked.load is not None:
+            if answer is Answer.YES:
+                yield Instruction(t_ns, Command(Verb.DRESSED_WEIGHT), utterance.text, (asked.load,))
+            else:
+                self._hanging.deny()
         elif answer is Answer.YES and asked.weight in self._waiting.weights:
             self._waiting.weights.remove(asked.weight)
             yield from self._trays.take(asked.weight, t_ns)
@@ -207,7 +197,7 @@ class Pairing:
     def _that_was(self, command: Command, call: Call, utterance: Utterance, t_ns: int) -> Iterator[Decision]:
         """Names what still waits, else what was just taken for the tray, else the last piece."""
         yield from self._commit_pairs(t_ns, at_once=True)
-        said = correction(call, utterance)
+        said = SpokenCall(call, utterance)
         weight, tray = self._take_undecided(), self._trays.withdrawn(t_ns)
         if weight is not None:
             yield from self._name_late(weight, said, t_ns)
@@ -215,21 +205,7 @@ class Pairing:
             yield from self._trays.undo(t_ns)
             yield tray.piece(t_ns, said)
         else:
-            yield from self._rename(command, said, t_ns)
-
-    def _rename(self, command: Command, said: SpokenCall, t_ns: int) -> Iterator[Decision]:
-        """The last piece gets the name that fits its mass best of those heard; an odd one is confirmed."""
-        mass_mg, call, likely = self._carcass.last_mass_mg, said.call, True
-        if mass_mg is not None:
-            call, likely = self._judge.corrected(said, mass_mg)
-        command = replace(command, call=call)
-        instruction = self._instructions.instruction(command, said.utterance, t_ns)
-        if likely or mass_mg is None or not self._settings.questions:
-            yield instruction
-            return
-        if self.dialogue.open is not None:
-            yield self.dialogue.close(t_ns, None)
-        yield self.dialogue.ask_rename(instruction, call, mass_mg)
+            yield self._instructions.instruction(command, utterance, t_ns)
 
     def _take_back(self, command: Command, utterance: Utterance, t_ns: int) -> Iterator[Decision]:
         """Strikes the last piece when its load turns out to be the tray or the carcass itself."""
@@ -242,7 +218,7 @@ class Pairing:
     def _name_late(self, weight: Weight, said: SpokenCall, t_ns: int) -> Iterator[Decision]:
         if self.dialogue.open is not None:
             yield self.dialogue.close(t_ns, said.call)
-        yield self._named(t_ns, self._judge.judge(said, weight), weight)
+        yield weight.piece(t_ns, said)
 
     def _take_undecided(self) -> Weight | None:
         """The newest weight that is not yet in the ledger, taken out of the queue."""

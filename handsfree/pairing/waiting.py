@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from handsfree.pairing.fusion import Reading
 from handsfree.pairing.messages import CallUnweighed, Method, PieceWeighed, QuestionKind, SpeechRefused
 from handsfree.pairing.rhythm import lag_s
-from handsfree.speech.meaning import Call, Command
+from handsfree.speech.meaning import Call
 from handsfree.speech.messages import Refusal, Utterance
 from handsfree.weighing.messages import LoadChange
 
@@ -41,16 +41,6 @@ class SpokenCall:
         if self.doubtful:
             return SpeechRefused(t_ns, self.utterance, Refusal.NOT_LIKE_SPEECH_WE_KNOW.value)
         return CallUnweighed(t_ns, self.call, self.utterance.text)
-
-
-def correction(call: Call, utterance: Utterance) -> SpokenCall:
-    """A call said as a correction, "that was left haunch", with whatever else it may have been."""
-    heard = [
-        replace(each, meaning=each.meaning.call)
-        for each in utterance.hypotheses
-        if isinstance(each.meaning, Command) and each.meaning.call is not None
-    ]
-    return SpokenCall(call, replace(utterance, hypotheses=tuple(heard)))
 
 
 @dataclass(slots=True)

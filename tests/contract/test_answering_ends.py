@@ -111,7 +111,6 @@ assert not told, told
 """
 
 
-@pytest.mark.xdist_group("real_time")
 def test_the_loudspeaker_is_a_loudspeaker_and_is_heard(tmp_path) -> None:
     """Through PortAudio into a virtual sound card; what is recorded there is the tone of 1320 Hz."""
     if reason := why_not():

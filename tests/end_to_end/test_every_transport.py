@@ -33,10 +33,7 @@ from handsfree.wiring.recording import LiveOptions, record
 from handsfree.wiring.replaying import Watch, replay
 
 # pyserial's RFC 2217 client names its thread in an old way.
-pytestmark = [
-    pytest.mark.xdist_group("real_time"),
-    pytest.mark.filterwarnings("ignore:set(Daemon|Name)\\(\\) is deprecated:DeprecationWarning"),
-]
+pytestmark = pytest.mark.filterwarnings("ignore:set(Daemon|Name)\\(\\) is deprecated:DeprecationWarning")
 
 TICK_S = 0.05
 S_PER_STEP = 1.2

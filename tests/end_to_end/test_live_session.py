@@ -37,7 +37,6 @@ SESSION = ROOT / "fixtures" / "sessions" / "short"
 
 pytestmark = [
     pytest.mark.slow,
-    pytest.mark.xdist_group("real_time"),
     pytest.mark.skipif(bool(why_not()), reason=why_not() or "there is a virtual sound card"),
 ]
 

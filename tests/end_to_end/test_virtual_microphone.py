@@ -14,10 +14,7 @@ from handsfree.speech.wav_keeper import WavKeeper
 from handsfree.testing.making_sound import in_blocks, joined
 from handsfree.testing.virtual_sound_card import VirtualSoundCard, why_not
 
-pytestmark = [
-    pytest.mark.xdist_group("real_time"),
-    pytest.mark.skipif(bool(why_not()), reason=why_not() or "there is a virtual sound card"),
-]
+pytestmark = pytest.mark.skipif(bool(why_not()), reason=why_not() or "there is a virtual sound card")
 
 LISTENER = """
 import json, sys
