@@ -112,6 +112,12 @@ class BooksInHand:
         return self._books.carcass is not None and self._books.carcass.dressed is None
 
     @property
+    def last_mass_mg(self) -> int | None:
+        """Mass of the last piece that stands; None where there is none."""
+        piece = self._books.last_piece() if self._books.carcass is not None else None
+        return None if piece is None else piece.mass_mg
+
+    @property
     def direction(self) -> str:
         """How pieces are weighed now: "putting on" or "taking off"."""
         return self._books.direction

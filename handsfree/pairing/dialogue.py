@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
 
-from handsfree.pairing.messages import Question, QuestionClosed, QuestionKind
+from handsfree.pairing.messages import Instruction, Question, QuestionClosed, QuestionKind
 from handsfree.pairing.settings import PairingSettings
 from handsfree.pairing.waiting import SpokenCall, Weight
-from handsfree.speech.meaning import Answer, Call
+from handsfree.speech.meaning import Answer, Call, Command, Verb
 from handsfree.weighing.messages import Plateau
 
 
@@ -22,6 +23,25 @@ class OpenQuestion:
     """The call in doubt; None for "what was that?", which any call answers by being paired."""
     load: Plateau | None = None
     """What may be the carcass."""
+    renames: Instruction | None = None
+    """What is carried out when an odd correction is meant."""
+
+    @property
+    def aside(self) -> bool:
+        """Whether it is about something else than the name of a weight that waits for one."""
+        return self.question.kind is QuestionKind.TRAY or self.load is not None or self.renames is not None
+
+    def instruction(self, t_ns: int, answer: Answer | Call, heard: str) -> Instruction | None:
+        """What an answer to a question about no waiting weight has carried out; None for nothing."""
+        if self.load is not None and answer is Answer.YES:
+            return Instruction(t_ns, Command(Verb.DRESSED_WEIGHT), heard, (self.load,))
+        if self.renames is not None and answer is Answer.YES:
+            return replace(self.renames, t_ns=t_ns)
+        if self.renames is not None and isinstance(answer, Call):
+            return replace(
+                self.renames, t_ns=t_ns, command=replace(self.renames.command, call=answer), heard=heard
+            )
+        return None
 
 
 class Dialogue:
@@ -54,6 +74,13 @@ class Dialogue:
         self.open = OpenQuestion(question, None, None, load)
         return question
 
+    def ask_rename(self, renames: Instruction, call: Call, mass_mg: int) -> Question:
+        """Ask whether the last piece is truly that; the caller has made sure that nothing else is open."""
+        self._number += 1
+        question = Question(renames.t_ns, self._number, QuestionKind.CONFIRM, (call,), mass_mg)
+        self.open = OpenQuestion(question, None, None, renames=renames)
+        return question
+
     @property
     def must_wait(self) -> bool:
         """Whether a question about a piece would have to wait: another one is open."""
@@ -65,6 +92,11 @@ class Dialogue:
         number = self.open.question.number
         self.open = None
         return QuestionClosed(t_ns, number, answer)
+
+    def give_way(self, t_ns: int) -> Iterator[QuestionClosed]:
+        """A question about the carcass gives way to one about a piece."""
+        if self.open is not None and not self.must_wait:
+            yield self.close(t_ns, None)
 
     def lapsed(self, t_ns: int) -> OpenQuestion | None:
         """The open question, when nobody has answered it in time."""

@@ -95,7 +95,7 @@ class Fusion:
                 heard.text,
                 self._settings.sound_weight * log(max(probability, _LEAST)),
                 self._plan(heard.meaning),
-                self._weight(heard.meaning, net_mg),
+                self.weight_evidence_for(heard.meaning, net_mg),
             )
             for heard, probability in zip(utterance.hypotheses, probabilities, strict=True)
             if isinstance(heard.meaning, Call)
@@ -111,7 +111,7 @@ class Fusion:
         due = self._carcass.outstanding() if net_mg > 0 else ()
         if not due:
             return 1.0
-        fitting = sum(exp(self._weight(call, net_mg)) for call in due) / len(due)
+        fitting = sum(exp(self.weight_evidence_for(call, net_mg)) for call in due) / len(due)
         return 1.0 - self._settings.misheard_share * (1.0 - fitting)
 
     def _plan(self, call: Call) -> float:
@@ -127,7 +127,8 @@ class Fusion:
         """What the called pieces usually weigh, with a provisional dressed weight where there is no other."""
         return self._carcass.usual(call, self._supposed_mg())
 
-    def _weight(self, call: Call, net_mg: int) -> float:
+    def weight_evidence_for(self, call: Call, net_mg: int) -> float:
+        """How much likelier this weight is for these pieces than for any, in logarithms; 0 if unknown."""
         usual = self.usual(call)
         return (
             0.0 if usual is None or net_mg <= 0 else weight_evidence(usual, net_mg, self._settings.odd_weight)

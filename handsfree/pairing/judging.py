@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from math import exp, log
 
@@ -59,7 +59,7 @@ class Judge:
 
     def may_be(self, call: Call, weight: Weight) -> bool:
         """Whether a call names a cut, and one that may weigh this."""
-        return bool(call.cut) and not self._is_unlikely(call, weight)
+        return bool(call.cut) and not self._weighs_oddly(call, weight.net_mg)
 
     def judge(self, said: SpokenCall, weight: Weight, *, odds: float = 1.0) -> Judgement:
         """What this call names this weight, and whether it must be asked.
@@ -78,10 +78,40 @@ class Judge:
         call = doubt.options[0] if doubt is not None and doubt.kind is QuestionKind.CONFIRM else best.call
         return Judgement(replace(said, call=call, readings=readings), best.probability, doubt)
 
+    def otherwise(self, said: SpokenCall, offered: Sequence[Call], weight: Weight) -> Judgement | None:
+        """The judgement when a cut that was not offered surely is for the weight for which others were.
+
+        Else None: it may be the next piece that is called while the question is left alone. Sure is what
+        needs no question, and what the weight speaks for clearly more than for any that was offered.
+        """
+        judged = self.judge(said, weight)
+        evidence = self._fusion.weight_evidence_for(judged.said.call, weight.net_mg)
+        lead = min(
+            evidence - max(0.0, self._fusion.weight_evidence_for(each, weight.net_mg)) for each in offered
+        )
+        return judged if judged.doubt is None and lead >= self._settings.clear_weight else None
+
+    def corrected(self, said: SpokenCall, mass_mg: int) -> tuple[Call, bool]:
+        """The likeliest reading of a correction beside the mass it is for, and whether it may be that.
+
+        The plan has no say: it counts the piece itself.
+        """
+        readings = [
+            each
+            for each in self._fusion.readings(said.utterance, mass_mg)
+            if exp(each.sound) >= self._settings.heard_least
+        ]
+        call = max(readings, key=lambda each: each.sound + each.weight).call if readings else said.call
+        return call, not self._weighs_oddly(call, mass_mg)
+
     def _doubt(self, readings: tuple[Reading, ...], weight: Weight, accept: float) -> Doubt | None:
         best = readings[0]
         sure = best.probability >= accept and exp(best.sound) >= self._settings.heard_least
-        if sure and not self._carcass.is_complete(best.call) and not self._is_unlikely(best.call, weight):
+        if (
+            sure
+            and not self._carcass.is_complete(best.call)
+            and not self._weighs_oddly(best.call, weight.net_mg)
+        ):
             return None
         likely = self._offered(best.call, weight)
         rivals = (self._offered(each.call, weight) for each in readings[1:] if self._is_rival(each, best))
@@ -111,12 +141,12 @@ class Judge:
             and reading.probability >= self._settings.rival_least
         )
 
-    def _is_unlikely(self, call: Call, weight: Weight) -> bool:
+    def _weighs_oddly(self, call: Call, mass_mg: int) -> bool:
         """Whether hardly any such piece of this carcass weighs this much or this little."""
         usual = self._fusion.usual(call)
-        if usual is None or weight.net_mg <= 0:
+        if usual is None or mass_mg <= 0:
             return False
-        return abs(log(weight.net_mg / usual.median_mg)) > self._settings.unlikely_sigma * usual.sigma
+        return abs(log(mass_mg / usual.median_mg)) > self._settings.unlikely_sigma * usual.sigma
 
 
 def _name(call: Call) -> tuple[str, Side | None]:

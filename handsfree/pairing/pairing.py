@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from handsfree.pairing.correcting import Correcting
 from handsfree.pairing.dialogue import Dialogue, OpenQuestion
 from handsfree.pairing.doubt import doubtful_call, doubtful_tray
 from handsfree.pairing.hanging import Hanging
@@ -31,12 +32,10 @@ from handsfree.pairing.queues import Waiting
 from handsfree.pairing.rhythm import Rhythm, learn
 from handsfree.pairing.settings import PairingSettings
 from handsfree.pairing.trays import Trays
-from handsfree.pairing.waiting import SpokenCall, Weight
+from handsfree.pairing.waiting import SpokenCall, Weight, correction
 from handsfree.speech.meaning import Answer, Call, Command, Verb
 from handsfree.speech.messages import Utterance
 from handsfree.weighing.messages import LoadChange, Plateau, ScaleEvent
-
-_ABOUT_A_LOAD = frozenset({QuestionKind.TRAY, QuestionKind.DRESSED_WEIGHT})
 
 PairingInput = Utterance | Plateau | LoadChange | ScaleEvent | Tick
 
@@ -59,6 +58,7 @@ class Pairing:
         self._instructions = Instructions(self._settings, self._pans)
         self._trays = Trays(self._settings, self._pans)
         self.dialogue = Dialogue(self._settings)
+        self._corrects = Correcting(self._settings, carcass, self._judge, self.dialogue, self._instructions)
         self.resting = False
         self._busy = False
         """Somebody talks or a saw runs."""
@@ -121,7 +121,18 @@ class Pairing:
         elif self.dialogue.takes(meaning):
             yield from self._answer(meaning, utterance)
         else:
-            self._waiting.calls.append(SpokenCall(meaning, utterance))
+            yield from self._call(SpokenCall(meaning, utterance), t_ns)
+
+    def _call(self, said: SpokenCall, t_ns: int) -> Iterator[Decision]:
+        """A call waits for its weight, unless it surely is for the one that is asked about."""
+        asked = self.dialogue.open
+        if asked is not None and asked.weight is not None and asked.said is not None:
+            judged = self._judge.otherwise(said, asked.question.options, asked.weight)
+            if judged is not None and not self._waiting.weights:
+                yield self.dialogue.close(t_ns, judged.said.call)
+                yield asked.weight.piece(t_ns, judged.said)
+                return
+        self._waiting.calls.append(said)
 
     def _hear_refused(self, utterance: Utterance) -> Iterator[Decision]:
         """A word that answers the open question was waited for, as a weight waits for a call."""
@@ -141,8 +152,8 @@ class Pairing:
     def _answer(self, answer: Answer | Call, utterance: Utterance) -> Iterator[Decision]:
         t_ns = utterance.heard_ns
         open_question = self.dialogue.open
-        if open_question is not None and open_question.question.kind in _ABOUT_A_LOAD:
-            yield from self._answer_about(open_question, answer, utterance)
+        if open_question is not None and open_question.aside:
+            yield from self._aside(open_question, answer, utterance)
             return
         if open_question is None or open_question.said is None or open_question.weight is None:
             yield SpeechRefused(t_ns, utterance, "no question is open")
@@ -157,17 +168,15 @@ class Pairing:
             weight.reprieved_ns, weight.denied = t_ns, said.call
             self._waiting.weights.insert(0, weight)
 
-    def _answer_about(
-        self, asked: OpenQuestion, answer: Answer | Call, utterance: Utterance
-    ) -> Iterator[Decision]:
-        """Yes or no to "tray?" and "dressed weight?"."""
-        t_ns = utterance.heard_ns
+    def _aside(self, asked: OpenQuestion, answer: Answer | Call, heard: Utterance) -> Iterator[Decision]:
+        """Yes or no to "tray?", "dressed weight?" and an odd correction."""
+        t_ns = heard.heard_ns
         yield self.dialogue.close(t_ns, answer)
-        if asked.load is not None:
-            if answer is Answer.YES:
-                yield Instruction(t_ns, Command(Verb.DRESSED_WEIGHT), utterance.text, (asked.load,))
-            else:
-                self._hanging.deny()
+        instruction = asked.instruction(t_ns, answer, heard.text)
+        if instruction is not None:
+            yield instruction
+        elif asked.load is not None:
+            self._hanging.deny()
         elif answer is Answer.YES and asked.weight in self._waiting.weights:
             self._waiting.weights.remove(asked.weight)
             yield from self._trays.take(asked.weight, t_ns)
@@ -197,15 +206,17 @@ class Pairing:
     def _that_was(self, command: Command, call: Call, utterance: Utterance, t_ns: int) -> Iterator[Decision]:
         """Names what still waits, else what was just taken for the tray, else the last piece."""
         yield from self._commit_pairs(t_ns, at_once=True)
-        said = SpokenCall(call, utterance)
+        said = correction(call, utterance)
         weight, tray = self._take_undecided(), self._trays.withdrawn(t_ns)
         if weight is not None:
-            yield from self._name_late(weight, said, t_ns)
+            if self.dialogue.open is not None:
+                yield self.dialogue.close(t_ns, call)
+            yield self._named(t_ns, self._judge.judge(said, weight), weight)
         elif tray is not None and self._judge.may_be(call, tray):
             yield from self._trays.undo(t_ns)
             yield tray.piece(t_ns, said)
         else:
-            yield self._instructions.instruction(command, utterance, t_ns)
+            yield from self._corrects.rename(command, said, t_ns)
 
     def _take_back(self, command: Command, utterance: Utterance, t_ns: int) -> Iterator[Decision]:
         """Strikes the last piece when its load turns out to be the tray or the carcass itself."""
@@ -214,11 +225,6 @@ class Pairing:
         if last is not None and instruction.standing and same_plateau(last, instruction.standing[0]):
             self._last_load = None
             yield Instruction(t_ns, Command(Verb.STRIKE), utterance.text, pieces_only=True)
-
-    def _name_late(self, weight: Weight, said: SpokenCall, t_ns: int) -> Iterator[Decision]:
-        if self.dialogue.open is not None:
-            yield self.dialogue.close(t_ns, said.call)
-        yield weight.piece(t_ns, said)
 
     def _take_undecided(self) -> Weight | None:
         """The newest weight that is not yet in the ledger, taken out of the queue."""
@@ -318,7 +324,7 @@ class Pairing:
             weight.asked_ns = t_ns
             again = self._trays.came_before(weight)
             kind = QuestionKind.TRAY if again else QuestionKind.WHAT_WAS_THAT
-            yield from self._give_way(t_ns)
+            yield from self.dialogue.give_way(t_ns)
             yield self.dialogue.ask(t_ns, kind, (), weight, None)
 
     def _expire(self, t_ns: int) -> Iterator[Decision]:
@@ -377,13 +383,8 @@ class Pairing:
             if self.dialogue.open is not None and self.dialogue.open.weight is weight:
                 yield self.dialogue.close(t_ns, said.call)
             if judged.doubt is not None:
-                yield from self._give_way(t_ns)
+                yield from self.dialogue.give_way(t_ns)
             yield self._named(t_ns, judged, weight)
-
-    def _give_way(self, t_ns: int) -> Iterator[Decision]:
-        """A question about the carcass gives way to one about a piece."""
-        if self.dialogue.open is not None and not self.dialogue.must_wait:
-            yield self.dialogue.close(t_ns, None)
 
     def _may_ask(self, waited_ns: int) -> bool:
         """Whether this is a moment for a question, or there will hardly be a better one."""

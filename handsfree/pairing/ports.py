@@ -44,6 +44,11 @@ class CarcassInHand(Protocol):
         """How pieces are weighed now: "putting on" or "taking off"."""
         ...
 
+    @property
+    def last_mass_mg(self) -> int | None:
+        """Mass of the piece that "that was" would rename; None where there is none."""
+        ...
+
     def container_mg(self, scale: str) -> int | None:
         """Mass of the container known to stand on this scale, None when there is none."""
         ...

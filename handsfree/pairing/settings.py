@@ -92,6 +92,9 @@ class PairingSettings:
     """From this probability on the butcher is asked; below it the call stays refused."""
     unlikely_sigma: float = 4.0
     """A weight this many standard deviations from what the cut usually weighs is asked about."""
+    clear_weight: float = 1.5
+    """A cut said while others are offered answers the question when the weight is e to this power likelier
+    for it than for any of those; else it may be the next piece that is called."""
     questions: bool = True
     """Whether the butcher is asked; if not, what would be asked about is left unnamed."""
     rival_least: float = 0.05

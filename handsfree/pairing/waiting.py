@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from handsfree.pairing.fusion import Reading
 from handsfree.pairing.messages import CallUnweighed, Method, PieceWeighed, QuestionKind, SpeechRefused
 from handsfree.pairing.rhythm import lag_s
-from handsfree.speech.meaning import Call
+from handsfree.speech.meaning import Call, Command
 from handsfree.speech.messages import Refusal, Utterance
 from handsfree.weighing.messages import LoadChange
 
@@ -43,6 +43,16 @@ class SpokenCall:
         return CallUnweighed(t_ns, self.call, self.utterance.text)
 
 
+def correction(call: Call, utterance: Utterance) -> SpokenCall:
+    """A call said as a correction, "that was left haunch", with whatever else it may have been."""
+    heard = [
+        replace(each, meaning=each.meaning.call)
+        for each in utterance.hypotheses
+        if isinstance(each.meaning, Command) and each.meaning.call is not None
+    ]
+    return SpokenCall(call, replace(utterance, hypotheses=tuple(heard)))
+
+
 @dataclass(slots=True)
 class Weight:
     """A load change (or a spoken weight) that may be a piece, waiting for a call."""
@@ -76,7 +86,9 @@ class Weight:
     def piece(self, t_ns: int, said: SpokenCall | None, *, named: bool = True) -> PieceWeighed:
         """The decision that this is a piece, named by `said` (or only remembering what was heard)."""
         if said is None:
-            return PieceWeighed(t_ns, None, self.net_mg, self.u_mg, self.method, self.change, confidence=0.0)
+            return PieceWeighed(
+                t_ns, None, self.net_mg, self.u_mg, self.method, self.change, confidence=0.0, asked=self.asked
+            )
         return PieceWeighed(
             t_ns=t_ns,
             call=said.call if named else None,

@@ -31,6 +31,8 @@ class StatedCarcass:
     """Median grams of one piece by cut."""
     sigma: float = 0.35
     """Spread of the logarithm of those."""
+    last_mass_mg: int | None = None
+    """Mass of the last piece entered."""
     supposed_mg: int | None = None
     """What was last supposed of the dressed weight."""
 

@@ -99,12 +99,12 @@ class AttentiveBench(Bench):
     def _words_for(self, answer: Answer | None, waiting: list[Cut]) -> str:
         """What is said to an answer, or to none; pieces that were taken leave `waiting`."""
         if answer is None:
-            return waiting[0].words()
+            return _call(waiting[0])
         match answer.tone:
             case Tone.ACCEPTED | Tone.CORRECTED:
                 return self._to_read_back(answer, waiting)
             case Tone.UNNAMED:
-                return f"ledger that was {_name(waiting[-1])}"
+                return f"ledger that was {_call(waiting[-1])}"
             case Tone.QUESTION:
                 return self._to_question(answer, waiting)
             case Tone.REFUSED:
@@ -114,13 +114,13 @@ class AttentiveBench(Bench):
     def _to_refusal(self, answer: Answer, waiting: list[Cut]) -> str:
         if answer.text.startswith("no carcass"):
             self.command("ledger new carcass", "new carcass")
-        return waiting[0].words() if answer.text.startswith(("no weight", "no carcass")) else ""
+        return _call(waiting[0]) if answer.text.startswith(("no weight", "no carcass")) else ""
 
     def _to_read_back(self, answer: Answer, waiting: list[Cut]) -> str:
         heard = answer.text.removeprefix("now ").split(",")[0]
         taken = next((piece for piece in waiting if _name(piece) == heard), None)
         if taken is None and heard and self._notices():
-            return f"ledger that was {_name(waiting[0])}"
+            return f"ledger that was {_call(waiting[0])}"
         waiting.remove(taken or waiting[0])
         return ""
 
@@ -140,7 +140,7 @@ class AttentiveBench(Bench):
             )
         elif answer.text.endswith("yes or no?") and _name(meant) in answer.text:
             return "yes"
-        return _name(meant) if meant.said == "same again" else meant.words()
+        return _call(meant)
 
     def _weighs(self, text: str, mass_g: float, scale: str) -> bool:
         words = mass_words(rounded_g(mass_g, self._d_g[scale]) * MG_PER_G)
@@ -187,3 +187,8 @@ class AttentiveBench(Bench):
 def _name(piece: Cut) -> str:
     """The piece as the recorder reads it back."""
     return piece_words(piece.cut, piece.side, piece.count)
+
+
+def _call(piece: Cut) -> str:
+    """The piece as it is called when that cannot lean on the one before."""
+    return _name(piece) if piece.said == "same again" else piece.words()

@@ -474,3 +474,44 @@ def test_the_piece_hitting_the_pan_is_no_call_however_like_one_it_sounds() -> No
         3, call("fat"), seconds_long=0.55, confidence=0.3, refusal=Refusal.NOT_LIKE_SPEECH_WE_KNOW
     )
     assert named(run(early, load(5, 0, 470), until_s=40)) == [("fat", 470)]
+
+
+def test_a_cut_that_was_not_offered_answers_when_the_weight_speaks_for_it_alone() -> None:
+    heard = utterance(2, call("fillet", "left"), call("loin", "left"), confidence=0.7)
+    decisions = run(heard, load(5, 0, 4000), utterance(9, call("haunch", "left")),
+                    larder=StatedCarcass(usual_g=USUAL_G), until_s=40)  # fmt: skip
+    assert len(only(decisions, Question)) == 1
+    assert named(decisions) == [("left haunch", 4000)]
+    assert not only(decisions, CallUnweighed)
+
+
+def test_a_correction_takes_the_reading_that_can_weigh_this() -> None:
+    """Of "that was left fillet" and "that was left haunch", beside four kilograms."""
+    heard = utterance(
+        8,
+        Command(Verb.THAT_WAS, call=call("fillet", "left")),
+        Command(Verb.THAT_WAS, call=call("haunch", "left")),
+        confidence=0.8,
+    )
+    larder = StatedCarcass(usual_g=USUAL_G, last_mass_mg=4_000_000)
+    decisions = run(utterance(2, call("neck")), load(5, 0, 4000), heard, larder=larder)
+    (corrected,) = only(decisions, Instruction)
+    assert corrected.command.call == call("haunch", "left")
+    waiting = run(load(5, 0, 4000), heard, larder=StatedCarcass(usual_g=USUAL_G))
+    assert named(waiting) == [("left haunch", 4000)]
+
+
+def test_a_correction_that_would_weigh_oddly_is_confirmed_and_yes_carries_it_out() -> None:
+    larder = StatedCarcass(usual_g=USUAL_G, last_mass_mg=4_000_000)
+    wrong = command(8, Verb.THAT_WAS, call=call("fillet", "left"))
+    ignored = run(utterance(2, call("neck")), load(5, 0, 4000), wrong, larder=larder, until_s=40)
+    (asked,) = only(ignored, Question)
+    assert (asked.kind, asked.options) == (QuestionKind.CONFIRM, (call("fillet", "left"),))
+    assert not only(ignored, Instruction)
+    said = run(utterance(2, call("neck")), load(5, 0, 4000), wrong, utterance(12, Answer.YES), larder=larder)
+    assert [each.command.call for each in only(said, Instruction)] == [call("fillet", "left")]
+    other = utterance(12, call("fillet", "right"))
+    sided = run(utterance(2, call("neck")), load(5, 0, 4000), wrong, other, larder=larder)
+    assert [each.command.call for each in only(sided, Instruction)] == [call("fillet", "right")]
+    denied = run(utterance(2, call("neck")), load(5, 0, 4000), wrong, utterance(12, Answer.NO), larder=larder)
+    assert not only(denied, Instruction)

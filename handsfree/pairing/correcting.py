@@ -1,0 +1,46 @@
+"""A name put right by voice: held against the mass it is for before it is carried out. Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+
+from handsfree.pairing.dialogue import Dialogue
+from handsfree.pairing.instructing import Instructions
+from handsfree.pairing.judging import Judge
+from handsfree.pairing.messages import Decision
+from handsfree.pairing.ports import CarcassInHand
+from handsfree.pairing.settings import PairingSettings
+from handsfree.pairing.waiting import SpokenCall
+from handsfree.speech.meaning import Command
+
+
+class Correcting:
+    """Renames the last piece in the ledger, or asks first where that would weigh oddly."""
+
+    def __init__(
+        self,
+        settings: PairingSettings,
+        carcass: CarcassInHand,
+        judge: Judge,
+        dialogue: Dialogue,
+        instructions: Instructions,
+    ) -> None:
+        self._settings = settings
+        self._carcass = carcass
+        self._judge = judge
+        self._dialogue = dialogue
+        self._instructions = instructions
+
+    def rename(self, command: Command, said: SpokenCall, t_ns: int) -> Iterator[Decision]:
+        """The last piece gets the name that fits its mass best of those heard; an odd one is confirmed."""
+        mass_mg, call, likely = self._carcass.last_mass_mg, said.call, True
+        if mass_mg is not None:
+            call, likely = self._judge.corrected(said, mass_mg)
+        instruction = self._instructions.instruction(replace(command, call=call), said.utterance, t_ns)
+        if likely or mass_mg is None or not self._settings.questions:
+            yield instruction
+            return
+        if self._dialogue.open is not None:
+            yield self._dialogue.close(t_ns, None)
+        yield self._dialogue.ask_rename(instruction, call, mass_mg)
