@@ -20,6 +20,8 @@ SCRIPTS = {
     "false calls": ["hearing/false_calls.py"],
     "hearing end to end": ["hearing/end_to_end.py", "--phrases", "3", "--noises", "pink"],
     "reading a voice in": ["hearing/enrolment.py", "development", "3"],
+    "rehearsed": ["pairing/rehearsed.py", "--carcasses", "5"],
+    "played": ["pairing/played.py", "--carcasses", "2"],
     "hearing cost": ["hearing/cost.py"],
 }
 

@@ -121,6 +121,7 @@ def _options() -> argparse.Namespace:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--half", choices=HALVES, default="development")
     parser.add_argument("--carcasses", type=int, default=40)
+    parser.add_argument("--first", type=int, default=0, help="leave out as many")
     parser.add_argument("--processes", type=int, default=1)
     parser.add_argument("--wrong", action="store_true", help="list what was not right")
     parser.add_argument("--second-ear", default="", help="the folder of the second ear's model")
@@ -143,7 +144,7 @@ def main() -> int:
     options = _options()
     os.environ[EAR] = options.second_ear
     label = options.label or state()
-    every = cases(options.half, options.carcasses)
+    every = cases(options.half, options.carcasses)[options.first :]
     if options.kept:
         folder = store() / "played"
         every = [
