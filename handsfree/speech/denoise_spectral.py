@@ -122,11 +122,20 @@ def _exponential_integral(x: Spectrum) -> Spectrum:
     """E1(x) for x > 0, relative error below 1e-4: Abramowitz & Stegun 5.1.53 (x <= 1), 5.1.56 (x > 1)."""
     x = np.maximum(x, 1e-10)
     low = np.minimum(x, 1.0)
-    small = -np.log(low) + np.polyval(
-        [0.00107857, -0.00976004, 0.05519968, -0.24991055, 0.99999193, -0.57721566], low
+    small = -np.log(low) + _polynomial(
+        (0.00107857, -0.00976004, 0.05519968, -0.24991055, 0.99999193, -0.57721566), low
     )
     high = np.maximum(x, 1.0)
-    top = np.polyval([1.0, 8.5733287401, 18.0590169730, 8.6347608925, 0.2677737343], high)
-    bottom = np.polyval([1.0, 9.5733223454, 25.6329561486, 21.0996530827, 3.9584969228], high)
+    top = _polynomial((1.0, 8.5733287401, 18.0590169730, 8.6347608925, 0.2677737343), high)
+    bottom = _polynomial((1.0, 9.5733223454, 25.6329561486, 21.0996530827, 3.9584969228), high)
     large = np.exp(-np.minimum(high, 700.0)) / high * top / bottom
     return np.asarray(np.where(x <= 1.0, small, large))
+
+
+def _polynomial(coefficients: tuple[float, ...], x: Spectrum) -> Spectrum:
+    """Horner's rule in place, highest power first: `numpy.polyval` without its arrays for every step."""
+    value: Spectrum = np.full_like(x, coefficients[0])
+    for coefficient in coefficients[1:]:
+        value *= x
+        value += coefficient
+    return value

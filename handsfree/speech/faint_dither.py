@@ -7,8 +7,6 @@ a listener or the endpointer notices.
 
 from __future__ import annotations
 
-from collections import deque
-
 import numpy as np
 
 from handsfree.speech.messages import RATE_HZ
@@ -38,7 +36,8 @@ class FaintDither:
         self._noise = _pink_loop(seed)
         self._at = 0
         self._speech_db = _AT_FIRST_DB
-        self._powers: deque[float] = deque(maxlen=_FRAMES_WATCHED)
+        self._powers = np.zeros(_FRAMES_WATCHED)
+        self._watched = 0
         self._frame_power = 0.0
         self._frame_filled = 0
 
@@ -49,8 +48,10 @@ class FaintDither:
         while done < len(sound):
             piece = sound[done : done + _FRAME - self._frame_filled]
             gain = 10.0 ** ((self._speech_db - _BELOW_SPEECH_DB) / 20.0)
-            places = (self._at + np.arange(len(piece))) % _LOOP
-            out[done : done + len(piece)] = piece + gain * self._noise[places]
+            noise = self._noise[self._at : self._at + len(piece)]
+            if len(noise) < len(piece):
+                noise = np.concatenate([noise, self._noise[: len(piece) - len(noise)]])
+            out[done : done + len(piece)] = piece + gain * noise
             self._at = (self._at + len(piece)) % _LOOP
             done += len(piece)
             self._watch(piece)
@@ -61,10 +62,12 @@ class FaintDither:
         self._frame_filled += len(piece)
         if self._frame_filled < _FRAME:
             return
-        self._powers.append(self._frame_power / _FRAME)
+        self._powers[self._watched % _FRAMES_WATCHED] = self._frame_power / _FRAME
+        self._watched += 1
         self._frame_power, self._frame_filled = 0.0, 0
-        p95 = np.partition(np.array(self._powers), int(0.95 * (len(self._powers) - 1)))
-        power = float(p95[int(0.95 * (len(self._powers) - 1))])
+        watched = self._powers[: self._watched]
+        at = int(0.95 * (len(watched) - 1))
+        power = float(np.partition(watched, at)[at])
         heard_db = 10.0 * np.log10(power) if power > 0.0 else _LOWEST_DB
         self._speech_db = max(_LOWEST_DB, heard_db, self._speech_db - _SINKS_DB_PER_FRAME)
 
