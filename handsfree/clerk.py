@@ -73,6 +73,7 @@ class Clerk:
         self._scales = dict(scales or {})
         self.experience = Experience(bookkeeper.books, plans, schooling)
         self._reconciled: Reconciliation | None = None
+        self._began = bookkeeper.books.last_seq + 1
         self._rules = Rules(vocabulary.destination_of, self._closing_of, dict(butchers or {}))
         self.counts: Counter[str] = Counter()
         """Refusals by reason: nothing is dropped without a trace."""
@@ -175,7 +176,7 @@ class Clerk:
             return self._begun_with(decision)
         bodies = [self._planned(body) for body in post(decision, self.books, self._rules)]
         if isinstance(decision, PieceWeighed):
-            by = self.books.bench.name_at(self._bookkeeper.session, _begun_ns(decision))
+            by = self.books.bench.name_at(_begun_ns(decision), began=self._began)
             bodies = [replace(body, by=by) if isinstance(body, e.PieceEntered) else body for body in bodies]
         return bodies
 

@@ -56,8 +56,9 @@ class SpeechSettings:
     second_ear: str = ""
     """Folder of a Whisper model (CTranslate2) that checks what the engine heard; empty for none."""
     voice: str = ""
-    """Whose voice is heard, by the name it was read in under (`handsfree voice add`); "auto" finds out
-    from the first utterances; empty is anybody's. Goes with the embedded engine."""
+    """Whose voice is heard while no butcher is named at the bench, by the name it was read in under
+    (`handsfree voice add`); "auto" finds out from the first utterances; empty is anybody's. Goes with
+    the embedded engine."""
     plan: str = ""
     """The cut plan a new carcass begins with; empty is the list's first."""
 

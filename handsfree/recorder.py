@@ -88,8 +88,13 @@ class Recorder:
             yield self._clerk.carry_out(decision)
             if isinstance(decision, CallUnweighed):
                 yield from self._unmoved(decision.t_ns)
+        self.tune()
+
+    def tune(self) -> None:
+        """Hearing as things stand: the grammar of the moment, the voice of who is at the bench."""
         if self._listener is not None:
             self._listener.use(self.grammar())
+            self._listener.listen_to(self._clerk.books.bench.name)
 
     def grammar(self) -> Grammar:
         """What may be said at this moment."""

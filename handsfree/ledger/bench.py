@@ -20,9 +20,8 @@ class ButcherSet:
     """0 when only the name was given."""
     name: str
     """Empty for nobody."""
-    session: str = ""
     t_ns: int = 0
-    """Time within that session."""
+    """Time within the session that wrote it."""
     struck: bool = False
 
     def words(self) -> str:
@@ -55,16 +54,21 @@ class Bench:
         """The newest standing change while the carcass in hand was, or while none was."""
         return self._last_after(self.since)
 
-    def name_at(self, session: str, t_ns: int) -> str:
-        """Who worked there at a time of a session that writes now; empty for nobody."""
+    def name_at(self, t_ns: int, *, began: int) -> str:
+        """Who worked there at a time of the session that writes now; empty for nobody.
+
+        Args:
+            t_ns: Time within that session.
+            began: Sequence number of its first entry.
+        """
         for change in reversed(self.changes.values()):
-            if not change.struck and (change.session != session or change.t_ns <= t_ns):
+            if not change.struck and (change.seq < began or change.t_ns <= t_ns):
                 return change.name
         return ""
 
     def put(self, body: e.ButcherChanged, entry: e.Entry) -> None:
         """Take a change into account."""
-        self.changes[entry.seq] = ButcherSet(entry.seq, body.number, body.name, entry.session, entry.t_ns)
+        self.changes[entry.seq] = ButcherSet(entry.seq, body.number, body.name, entry.t_ns)
 
     def strike(self, seq: int, *, struck: bool) -> None:
         """Take a change back, or put it back."""

@@ -24,7 +24,7 @@ class Bookkeeper:
 
     def __init__(self, store: LedgerStore, books: Books, *, session: str, started_at: datetime) -> None:
         self._store = store
-        self.session = session
+        self._session = session
         self._started_at = started_at
         self.books = books
 
@@ -41,9 +41,9 @@ class Bookkeeper:
         trial = self.books.fork()
         for body in bodies:
             trial.apply(
-                Entry(trial.last_seq + 1, posted_at, self.session, t_ns, body, ZERO_DIGEST, ZERO_DIGEST)
+                Entry(trial.last_seq + 1, posted_at, self._session, t_ns, body, ZERO_DIGEST, ZERO_DIGEST)
             )
-        entries = self._store.append(bodies, session=self.session, t_ns=t_ns, posted_at=posted_at)
+        entries = self._store.append(bodies, session=self._session, t_ns=t_ns, posted_at=posted_at)
         for entry in entries:
             self.books.apply(entry)
         return entries

@@ -67,6 +67,9 @@ class ChoosingRecogniser:
         """Those of `words` the engine cannot pronounce, in the order given."""
         return self._engine.missing_words(words)
 
+    def listen_to(self, butcher: str) -> None:
+        """See `Recogniser.listen_to`: who speaks is found out here."""
+
     def use(self, grammar: Grammar) -> None:
         """See `Recogniser.use`."""
         self._grammar = grammar

@@ -68,6 +68,9 @@ class PocketSphinxRecogniser:
         """Those of `words` the lexicon has no pronunciation for, in the order given."""
         return self._lexicon.missing(words)
 
+    def listen_to(self, butcher: str) -> None:
+        """See `Recogniser.listen_to`: everybody is heard alike."""
+
     def use(self, grammar: Grammar) -> None:
         """Listen for this grammar from the next `begin` on.
 

@@ -114,6 +114,13 @@ class Recogniser(Protocol):
         """End the utterance and say what it was, with up to `alternatives` readings."""
         ...
 
+    def listen_to(self, butcher: str) -> None:
+        """Hear this butcher from the next `begin` on; an empty name is anybody.
+
+        An engine that has one ear for all takes no notice.
+        """
+        ...
+
     def missing_words(self, words: Sequence[str]) -> list[str]:
         """Those of `words` the engine cannot pronounce, in the order given."""
         ...

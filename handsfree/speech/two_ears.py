@@ -80,6 +80,10 @@ class TwoEars:
         """Those the first engine cannot pronounce; the ear spells any word."""
         return self._first.missing_words(words)
 
+    def listen_to(self, butcher: str) -> None:
+        """See `Recogniser.listen_to`; the ear hears everybody alike."""
+        self._first.listen_to(butcher)
+
     def use(self, grammar: Grammar) -> None:
         """Listen for this grammar from the next `begin` on.
 

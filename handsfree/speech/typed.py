@@ -39,6 +39,9 @@ class TypedRecogniser:
         """Which engine this is."""
         return "typed words"
 
+    def listen_to(self, butcher: str) -> None:
+        """See `Recogniser.listen_to`: everybody is heard alike."""
+
     def use(self, grammar: Grammar) -> None:
         """Take the phrases of this grammar from the next utterance on."""
         self._grammar = grammar

@@ -100,6 +100,9 @@ class VoskRecogniser:
         """Those of `words` that are not in the model, in the order given."""
         return [word for word in dict.fromkeys(words) if not self._has(word)]
 
+    def listen_to(self, butcher: str) -> None:
+        """See `Recogniser.listen_to`: everybody is heard alike."""
+
     def use(self, grammar: Grammar) -> None:
         """Listen for this grammar from the next `begin` on.
 

@@ -81,6 +81,17 @@ class RecogniserContract(ABC):
         engine.feed(sound, sound)
         assert engine.finish().hypotheses[0].text == self.phrases[0]
 
+    def test_whoever_is_at_the_bench_it_goes_on_hearing(self) -> None:
+        """Names nobody read a voice in under; told between utterances."""
+        engine = self.make()
+        engine.use(self.grammar())
+        sound = self.say(self.phrases[0])
+        before = self.heard(engine, sound)
+        for butcher in ("Morag", ""):
+            engine.listen_to(butcher)
+            again = self.heard(engine, sound)
+            assert [each.text for each in again.hypotheses] == [each.text for each in before.hypotheses]
+
     def test_how_the_sound_is_cut_changes_nothing(self) -> None:
         """Blocks come as the sound system likes."""
         results = []

@@ -35,6 +35,8 @@ class ScriptedRecogniser:
         self._samples = 0
         self.heard: list[tuple[str, int]] = []
         """For each finished utterance: the grammar's name and how many samples were fed."""
+        self.butchers: list[str] = []
+        """Whom it was told to listen to, in order."""
 
     @property
     def name(self) -> str:
@@ -94,6 +96,10 @@ class ScriptedRecogniser:
             for rank, text in enumerate(texts[:alternatives])
         )
         return Recognition(readings, self._confidence if readings else 0.0)
+
+    def listen_to(self, butcher: str) -> None:
+        """Note who is at the bench."""
+        self.butchers.append(butcher)
 
     def missing_words(self, words: Sequence[str]) -> list[str]:
         """Those of `words` it was told it cannot pronounce."""

@@ -68,7 +68,8 @@ def recogniser(config: Config, lexicon: Lexicon) -> Recogniser:
             )
         ear = WhisperEar(Path(config.speech.second_ear).expanduser())
         return TwoEars(voices.embedded(config, lexicon), ear, packaged_fusion())
-    if wanted == "pocketsphinx" or (wanted == "auto" and config.speech.voice):
+    by_voice = bool(config.speech.voice) or voices.butchers_have_voices(config)
+    if wanted == "pocketsphinx" or (wanted == "auto" and by_voice):
         return voices.embedded(config, lexicon)
     model = to_use(ModelStore().installed(), config.speech.model)
     if model is not None and model.folder is not None:

@@ -83,7 +83,12 @@ def replay(
             refuse_twice(store, rfc3339(session.description.start))
         description = session.description
         occasion = Occasion(
-            "replay", description.start, engine.name if engine else "", description.carcass, description.plan
+            "replay",
+            description.start,
+            engine.name if engine else "",
+            description.carcass,
+            description.plan,
+            description.butcher,
         )
         place = workplace(
             config, store, vocabulary, occasion, scales=known, listener=listener, overheard=watch.utterance

@@ -9,6 +9,7 @@ from handsfree.config import Config
 from handsfree.config_writing import write_setting
 from handsfree.speech.acoustic_files import MEANS_FILE, read_acoustic_model, read_means
 from handsfree.speech.acoustic_model import AcousticModel, log_likelihood
+from handsfree.speech.bench_voices import BenchRecogniser
 from handsfree.speech.choosing_voice import ChoosingRecogniser, Marks
 from handsfree.speech.enrolled_voice import EnrolledVoice
 from handsfree.speech.gate import packaged_gate
@@ -25,17 +26,35 @@ BY_VOICE = "auto"
 
 
 def embedded(config: Config, lexicon: Lexicon, store: VoiceStore | None = None) -> Recogniser:
-    """The embedded engine as the settings' voice wants it.
+    """The embedded engine as the settings' voice wants it, with the voices of butchers to switch to.
 
     Raises:
         EngineUnavailableError: The embedded engine is not installed.
         ConfigError: The voice named cannot be a name.
         ModelError: The voice named is not known, or damaged.
     """
-    name = config.speech.voice
+    known = store or VoiceStore()
+    anybody = _anybody(config.speech.voice, lexicon, known)
+    if not known.names():
+        return anybody
+    plain = anybody if not config.speech.voice else PocketSphinxRecogniser(lexicon)
+    return BenchRecogniser(
+        anybody,
+        plain,
+        lambda name: of_voice(known.voice(name), lexicon) if name in known.names() else None,
+        list(config.butchers.values()),
+    )
+
+
+def butchers_have_voices(config: Config) -> bool:
+    """Whether the voice of a butcher with a number was read in."""
+    return not set(config.butchers.values()).isdisjoint(VoiceStore().names())
+
+
+def _anybody(name: str, lexicon: Lexicon, known: VoiceStore) -> Recogniser:
+    """The engine while nobody is named at the bench."""
     if not name:
         return PocketSphinxRecogniser(lexicon)
-    known = store or VoiceStore()
     if name != BY_VOICE:
         return of_voice(known.voice(name), lexicon)
     voices = [known.voice(each) for each in known.names()]

@@ -106,6 +106,7 @@ def workplace(
         started_at=rfc3339(occasion.started_at),
     )
     clerk.begin(began, occasion.carcass, occasion.plan, _butcher(config, occasion))
+    recorder.tune()
     return Workplace(books, plans, clerk, recorder, Replies(books, plans, manner(config)))
 
 
