@@ -21,9 +21,6 @@ from handsfree.speech.timeline import NS_PER_SAMPLE
 _NOTHING = Recognition((), 0.0)
 _SHORT_SAMPLES = 5 * RATE_HZ // 2
 """2.5 s: longer are few calls and much talk, which is not worth the engine's time at each pause."""
-_REPLY_SAMPLES = RATE_HZ // 5
-"""0.2 s: the recorder's own voice, and the room after it for a quarter of a second, may reach this far into a
-word without making it its own. People reply 0.2 s after a question ends, on average (Stivers et al. 2009)."""
 _LOST_SOUND = SoundFlags.GAP | SoundFlags.OVERFLOW
 
 
@@ -140,7 +137,7 @@ class Listener:
         self._told: str | None = None
         self._speaking = False
         self._flags = SoundFlags.NONE
-        self._samples = self._own_samples = 0
+        self._samples = 0
         self._meter = SpeechMeter()
         self._given: list[SpeechPart] = []
         self._early: Recognition | None = None
@@ -178,12 +175,12 @@ class Listener:
         """The utterance that this part ends, or nothing."""
         if part.first:
             self._recogniser.begin()
-            self._speaking, self._flags, self._samples, self._own_samples = True, SoundFlags.NONE, 0, 0
+            self._speaking, self._flags, self._samples = True, SoundFlags.NONE, 0
             self._meter, self._given, self._early = SpeechMeter(), [], None
         if not self._speaking:
             # Parts from the middle of a segment whose beginning was never given.
             return []
-        self._flag(part)
+        self._flags |= part.flags
         self._samples += len(part.samples)
         if len(part.samples):
             self._meter.feed(part.samples)
@@ -194,17 +191,6 @@ class Listener:
         if not part.last:
             return []
         return self._ended(part, self._early or self._recogniser.finish(self._alternatives))
-
-    def _flag(self, part: SpeechPart) -> None:
-        """What is wrong with the sound; a reply that comes as quickly as people reply is no own voice.
-
-        The first part is what was heard before the word (pre-roll).
-        """
-        self._flags |= part.flags & ~SoundFlags.OWN_VOICE
-        if SoundFlags.OWN_VOICE in part.flags:
-            self._own_samples += 0 if part.first else len(part.samples)
-        if self._own_samples > _REPLY_SAMPLES:
-            self._flags |= SoundFlags.OWN_VOICE
 
     def _give(self, part: SpeechPart) -> None:
         """To the engine, unless it has answered and nothing but quiet follows."""
