@@ -82,6 +82,11 @@ class Dialogue:
         return question
 
     @property
+    def about(self) -> Weight | None:
+        """The weight that is asked about; None where no question is open, or one about something else."""
+        return self.open.weight if self.open is not None else None
+
+    @property
     def must_wait(self) -> bool:
         """Whether a question about a piece would have to wait: another one is open."""
         return self.open is not None and self.open.weight is not None

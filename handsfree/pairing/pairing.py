@@ -358,8 +358,7 @@ class Pairing:
                 yield from self._trays.take(weight, t_ns)
             else:
                 yield self._uncalled(t_ns, weight)
-        for said in self._waiting.calls:
-            yield said.unweighed(t_ns)
+        yield from (said.unweighed(t_ns) for said in self._waiting.calls)
         self._waiting.clear()
 
     # Pairs
@@ -368,8 +367,10 @@ class Pairing:
         held: list[SpokenCall] = []
         while True:
             # While a question is open about something else a doubtful call can only wait.
-            asking = self.dialogue.must_wait and not at_once
-            pair = self._waiting.next_pair(t_ns, at_once=at_once, only_clear=asking, but_not=held)
+            asking, about = self.dialogue.must_wait and not at_once, self.dialogue.about
+            pair = self._waiting.next_pair(
+                t_ns, at_once=at_once, only_clear=asking, asked=about, but_not=held
+            )
             if pair is None:
                 return
             said, weight = pair

@@ -34,6 +34,7 @@ class Waiting:
         *,
         at_once: bool,
         only_clear: bool = False,
+        asked: Weight | None = None,
         but_not: Sequence[SpokenCall] = (),
     ) -> tuple[SpokenCall, Weight] | None:
         """The first pair of the best alignment that may be committed now.
@@ -41,7 +42,8 @@ class Waiting:
         Args:
             t_ns: Now.
             at_once: Whether everything must be decided as it stands.
-            only_clear: Whether doubtful calls are not committed for now.
+            only_clear: Whether doubtful calls are not committed for now, but to `asked`.
+            asked: The weight that is asked about: any call may be the answer.
             but_not: Calls that are not committed for now either.
         """
         calls, weights, settings = self.calls, self.weights, self._settings
@@ -58,7 +60,7 @@ class Waiting:
         best = align(*sizes, score, costs, to_come)
         for i, j in best.pairs:
             said, weight = calls[i], weights[j]
-            if (said.doubtful and only_clear) or said in but_not:
+            if (said.doubtful and only_clear and weight is not asked) or said in but_not:
                 continue
             waited_ns = t_ns - max(said.utterance.heard_ns, weight.since_ns)
             if (

@@ -79,9 +79,16 @@ class Weight:
         """From when its wait for a call counts."""
         return max(self.settled_ns, self.reprieved_ns)
 
+    def is_answered_by(self, said: SpokenCall) -> bool:
+        """Whether a call came after this weight was asked about."""
+        return self.asked_ns is not None and said.utterance.start_ns >= self.asked_ns
+
     def lag_s(self, said: SpokenCall) -> float:
-        """Seconds between a call and this weight, as `rhythm.lag_s` counts them."""
-        return lag_s(said.utterance, self.onset_ns, self.since_ns)
+        """Seconds between a call and this weight, or the question about it, as `rhythm.lag_s` counts them."""
+        since_ns = self.since_ns
+        if self.asked_ns is not None and self.is_answered_by(said):
+            since_ns = max(since_ns, self.asked_ns)
+        return lag_s(said.utterance, self.onset_ns, since_ns)
 
     def piece(self, t_ns: int, said: SpokenCall | None, *, named: bool = True) -> PieceWeighed:
         """The decision that this is a piece, named by `said` (or only remembering what was heard)."""
@@ -100,6 +107,6 @@ class Weight:
             confidence=said.readings[0].probability if said.readings else said.utterance.confidence,
             alternatives=said.alternatives,
             readings=said.readings,
-            lag_s=self.lag_s(said) if self.change is not None else None,
+            lag_s=None if self.change is None or self.is_answered_by(said) else self.lag_s(said),
             asked=self.asked,
         )

@@ -21,6 +21,9 @@ from handsfree.speech.timeline import NS_PER_SAMPLE
 _NOTHING = Recognition((), 0.0)
 _SHORT_SAMPLES = 5 * RATE_HZ // 2
 """2.5 s: longer are few calls and much talk, which is not worth the engine's time at each pause."""
+_REPLY_SAMPLES = RATE_HZ // 5
+"""0.2 s: the recorder's own voice, and the room after it for a quarter of a second, may reach this far into a
+word without making it its own. People reply 0.2 s after a question ends, on average (Stivers et al. 2009)."""
 _LOST_SOUND = SoundFlags.GAP | SoundFlags.OVERFLOW
 
 
@@ -137,7 +140,9 @@ class Listener:
         self._told: str | None = None
         self._speaking = False
         self._flags = SoundFlags.NONE
-        self._samples = 0
+        self._samples = self._own_samples = 0
+        self._after_own = False
+        """Whether the own voice was heard before this word and has not ended yet."""
         self._meter = SpeechMeter()
         self._given: list[SpeechPart] = []
         self._early: Recognition | None = None
@@ -175,12 +180,12 @@ class Listener:
         """The utterance that this part ends, or nothing."""
         if part.first:
             self._recogniser.begin()
-            self._speaking, self._flags, self._samples = True, SoundFlags.NONE, 0
+            self._speaking, self._flags, self._samples, self._own_samples = True, SoundFlags.NONE, 0, 0
             self._meter, self._given, self._early = SpeechMeter(), [], None
         if not self._speaking:
             # Parts from the middle of a segment whose beginning was never given.
             return []
-        self._flags |= part.flags
+        self._flag(part)
         self._samples += len(part.samples)
         if len(part.samples):
             self._meter.feed(part.samples)
@@ -191,6 +196,21 @@ class Listener:
         if not part.last:
             return []
         return self._ended(part, self._early or self._recogniser.finish(self._alternatives))
+
+    def _flag(self, part: SpeechPart) -> None:
+        """What is wrong with the sound; a reply that comes as quickly as people reply is no own voice.
+
+        The first part is what was heard before the word (pre-roll): the own voice may end in it, or soon
+        after, but not begin within the word.
+        """
+        own = SoundFlags.OWN_VOICE in part.flags
+        if part.first:
+            self._after_own = own
+        elif own and self._after_own:
+            self._own_samples += len(part.samples)
+        self._after_own = self._after_own and own
+        excused = self._after_own and self._own_samples <= _REPLY_SAMPLES
+        self._flags |= part.flags & ~SoundFlags.OWN_VOICE if excused else part.flags
 
     def _give(self, part: SpeechPart) -> None:
         """To the engine, unless it has answered and nothing but quiet follows."""

@@ -59,6 +59,8 @@ class AttentiveBench(Bench):
         """Say it until it is answered as it should be."""
         self._read()
         for attempt in range(self._attention.sayings):
+            if attempt:
+                self._go(self.about(self._attention.reacts_s))
             self._again(text, attempt)
             if self._answered(answer):
                 return
@@ -150,9 +152,14 @@ class AttentiveBench(Bench):
         until_s = self.now_s + self._attention.patience_s
         while self.now_s < until_s:
             for heard in self._listen():
-                if heard.text.startswith(answer):
+                if heard.tone is Tone.QUESTION:
+                    words = self._to_question(heard, [])
+                    if not words:
+                        return False
+                    self._reply(words, slower=False)
+                elif heard.text.startswith(answer):
                     return True
-                if heard.tone in {Tone.REFUSED, Tone.NOTED, Tone.UNNAMED, Tone.QUESTION}:
+                elif heard.tone in {Tone.REFUSED, Tone.NOTED, Tone.UNNAMED}:
                     return False
         return False
 

@@ -515,3 +515,14 @@ def test_a_correction_that_would_weigh_oddly_is_confirmed_and_yes_carries_it_out
     assert [each.command.call for each in only(sided, Instruction)] == [call("fillet", "right")]
     denied = run(utterance(2, call("neck")), load(5, 0, 4000), wrong, utterance(12, Answer.NO), larder=larder)
     assert not only(denied, Instruction)
+
+
+def test_a_doubtful_reply_to_what_was_that_is_as_timely_as_a_call_at_once() -> None:
+    """Eight seconds after the load settled, but three after it was asked about."""
+    larder = StatedCarcass(usual_g=USUAL_G)
+    reply = utterance(13.5, call("haunch", "left"), confidence=0.35, refusal=Refusal.NOT_LIKE_SPEECH_WE_KNOW)
+    decisions = run(load(4, 0, 4100), reply, larder=larder, until_s=60)
+    (asked,) = only(decisions, Question)
+    assert (asked.kind, asked.t_ns) == (QuestionKind.WHAT_WAS_THAT, from_seconds(8.0))
+    assert named(decisions) == [("left haunch", 4100)]
+    assert only(decisions, PieceWeighed)[0].lag_s is None  # no habit is learned from it

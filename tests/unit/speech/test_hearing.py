@@ -115,6 +115,23 @@ def test_flagged_sound_is_refused_with_its_reading(flag: SoundFlags, refusal: Re
     ]
 
 
+@pytest.mark.parametrize(
+    # The word begins at 1.0 s. People reply 0.2 s after a question ends (Stivers et al. 2009); the own voice
+    # is flagged for a quarter of a second beyond its last sample.
+    ("until_s", "refusal"),
+    [(0.9, None), (1.05, None), (1.15, None), (1.6, Refusal.OWN_VOICE)],
+)
+def test_a_reply_as_quick_as_people_reply_is_not_the_own_voice(
+    until_s: float, refusal: Refusal | None
+) -> None:
+    blocks = [
+        AudioBlock(each.t_ns, each.samples, SoundFlags.OWN_VOICE) if each.t_ns < until_s * 1e9 else each
+        for each in in_blocks(words(1))
+    ]
+    (heard,) = hear(ScriptedRecogniser(["haunch"]), blocks)
+    assert heard.refusal is refusal
+
+
 COMMAND = Hypothesis("ledger strike that", Command(Verb.STRIKE), -1.0)
 
 
