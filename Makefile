@@ -9,6 +9,10 @@ PACKAGES_RUN := python3-venv libportaudio2 espeak-ng
 # What the tests use besides: other synthetic voices, a virtual sound card.
 PACKAGES_TEST := $(PACKAGES_RUN) flite festival pulseaudio pulseaudio-utils libasound2-plugins
 DEMO_OUTPUT := demo_output
+# Two workers share the tests; tests/conftest.py says which stay together.
+WORKERS := -n 2
+# The tests start hundreds of processes: compiled modules are kept, or each compiles the package anew.
+unexport PYTHONDONTWRITEBYTECODE
 
 .PHONY: help demo test check format bench docs packages-run packages-test clean
 
@@ -24,13 +28,13 @@ demo: packages-run $(VENV)/.installed
 	$(BIN)/handsfree demo --out $(DEMO_OUTPUT)
 
 test: packages-test $(VENV)/.installed-dev
-	$(BIN)/python -m pytest
+	$(BIN)/python -m pytest $(WORKERS)
 
 check: packages-test $(VENV)/.installed-dev
 	$(BIN)/ruff format --check .
 	$(BIN)/ruff check .
 	$(BIN)/mypy
-	$(BIN)/python -m pytest --cov
+	$(BIN)/python -m pytest $(WORKERS) --cov
 
 format: $(VENV)/.installed-dev
 	$(BIN)/ruff format .

@@ -24,6 +24,7 @@ def test_ruff_has_nothing_to_say(arguments: tuple[str, ...]) -> None:
     run("ruff", *arguments)
 
 
+@pytest.mark.slow
 def test_types_hold() -> None:
     run("mypy")
 

@@ -90,6 +90,7 @@ def test_a_sound_file_that_cannot_be_used(
     assert words in err
 
 
+@pytest.mark.slow
 def test_a_truncated_sound_file_is_heard_to_its_end_and_said_to_be_cut(
     screen: Screen, tmp_path: Path
 ) -> None:

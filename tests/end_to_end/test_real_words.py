@@ -45,6 +45,7 @@ def denoised(sound: Samples) -> Samples:
     return joined([out for block in in_blocks(lead) for out in chain.feed(block)] + chain.flush())[6_000:]
 
 
+@pytest.mark.slow
 def test_most_words_of_many_people_are_heard(
     real_recordings: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -2,26 +2,11 @@
 
 from __future__ import annotations
 
-import os
-import subprocess
-import sys
 import tomllib
-import venv
 import zipfile
 from pathlib import Path
 
-import pytest
-
 ROOT = Path(__file__).parents[2]
-
-
-@pytest.fixture(scope="module")
-def wheel(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    out = tmp_path_factory.mktemp("wheel")
-    command = [sys.executable, "-m", "build", "--wheel", "--outdir", str(out), str(ROOT)]
-    done = subprocess.run(command, capture_output=True, text=True, timeout=280, check=False)
-    assert done.returncode == 0, done.stdout + done.stderr
-    return next(out.glob("*.whl"))
 
 
 def test_grammar_shapes_and_demo_travel_in_the_wheel(wheel: Path) -> None:
@@ -49,30 +34,26 @@ def test_the_metadata_names_the_pythons_it_is_for() -> None:
         assert f"Programming Language :: Python :: {version}" in project["classifiers"]
 
 
-@pytest.mark.slow
-@pytest.mark.timeout(600)
-def test_the_demo_runs_from_the_wheel_without_portaudio(wheel: Path, tmp_path: Path) -> None:
-    place = tmp_path / "empty"
-    venv.create(place, with_pip=True)
-    python = place / "bin" / "python"
-    install = [str(python), "-m", "pip", "install", "--quiet", "--disable-pip-version-check", str(wheel)]
-    done = subprocess.run(install, capture_output=True, text=True, timeout=400, check=False)
-    assert done.returncode == 0, done.stdout + done.stderr
-    # The import of sounddevice fails exactly so where libportaudio2 is not installed.
-    stub = tmp_path / "stub"
-    stub.mkdir()
-    (stub / "sounddevice.py").write_text('raise OSError("PortAudio library not found")\n', encoding="utf-8")
-    clean = {name: value for name, value in os.environ.items() if not name.startswith(("PYTHON", "COV"))}
-    done = subprocess.run(
-        [str(place / "bin" / "handsfree"), "demo", "--out", "out"],
-        cwd=tmp_path,
-        env={**clean, "PYTHONPATH": str(stub), "HOME": str(tmp_path)},
-        capture_output=True,
-        text=True,
-        timeout=280,
-        check=False,
-    )
-    assert done.returncode == 0, done.stdout + done.stderr
-    assert (tmp_path / "out" / "demo.ledger").exists()
-    assert (tmp_path / "out" / "demo_sheet.html").exists()
-    assert "417" in done.stdout
+def test_the_wheel_holds_the_checkouts_modules_words_and_sound_byte_for_byte(wheel: Path) -> None:
+    # What is shown of the wheel's demo is then shown of the checkout's.
+    places = {
+        "handsfree/data/grammar/": ROOT / "grammar",
+        "handsfree/data/demo/": ROOT / "demo_audio/session",
+    }
+    with zipfile.ZipFile(wheel) as bundle:
+        held = {name: bundle.read(name) for name in bundle.namelist() if name.startswith("handsfree/")}
+    for name, content in held.items():
+        prefix = next((each for each in places if name.startswith(each)), None)
+        source = places[prefix] / name.removeprefix(prefix) if prefix else ROOT / name
+        assert source.read_bytes() == content, name
+    modules = {str(file.relative_to(ROOT)) for file in (ROOT / "handsfree").rglob("*.py")}
+    assert modules <= set(held)
+
+
+def test_the_demo_runs_from_the_wheel_without_portaudio(installed, demo_run: Path) -> None:
+    assert installed.fault == ""
+    # The engine's libraries and the demo's sound come from the environment, not from the checkout.
+    assert str(installed.place) in (demo_run / "screen.txt").read_text(encoding="utf-8").replace("\n", "")
+    assert (demo_run / "demo.ledger").exists()
+    assert (demo_run / "demo_sheet.html").exists()
+    assert "417" in (demo_run / "screen.txt").read_text(encoding="utf-8")

