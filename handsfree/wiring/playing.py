@@ -91,6 +91,11 @@ class PlayedRoom:
         self._answers = self._answers[len(heard) :]
         return heard
 
+    def is_speaking(self, t_s: float) -> bool:
+        """Whether the recorder is heard; see `Ears`."""
+        t_ns = from_seconds(t_s)
+        return any(from_ns <= t_ns < to_ns for from_ns, to_ns, _ in self.own_voice[-4:])
+
     def finish(self, until_s: float, acts: Sequence[Act]) -> None:
         """Play to the end, and end the session."""
         self.hear(until_s, acts)

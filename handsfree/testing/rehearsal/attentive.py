@@ -150,7 +150,7 @@ class AttentiveBench(Bench):
 
     def _answered(self, answer: str) -> bool:
         until_s = self.now_s + self._attention.patience_s
-        while self.now_s < until_s:
+        while self._waits(until_s):
             for heard in self._listen():
                 if heard.tone is Tone.QUESTION:
                     words = self._to_question(heard, [])
@@ -166,9 +166,13 @@ class AttentiveBench(Bench):
     def _next(self) -> Answer | None:
         """The next answer, or None when patience is at an end."""
         until_s = self.now_s + self._attention.patience_s
-        while not self._unread and self.now_s < until_s:
+        while not self._unread and self._waits(until_s):
             self._unread += self._listen()
         return self._unread.pop(0) if self._unread else None
+
+    def _waits(self, until_s: float) -> bool:
+        """Whether the butcher goes on listening: nobody talks into what is being said."""
+        return self.now_s < until_s or self._ears.is_speaking(self.now_s)
 
     def _read(self) -> list[Answer]:
         """Everything answered up to now."""

@@ -31,3 +31,7 @@ class Ears(Protocol):
             acts: Everything done so far, in order; only ever added to.
         """
         ...
+
+    def is_speaking(self, t_s: float) -> bool:
+        """Whether the recorder is heard to speak at this time, which is not later than what was played."""
+        ...

@@ -6,12 +6,15 @@ it shows the ledger as the whole dialogue leaves it, and what the dialogue costs
 questions. Nothing is kept between runs but the results (by this state of the code), for sound and
 answers hang together: about as long as the session itself on a slow core.
 
-Synthetic voices: no field accuracy.
+With `--read-in` each butcher has read the phrases of `handsfree voice add` beforehand, in quiet, and works
+with the voice's own model. Synthetic voices say a word the same way each time, so that is what a person
+would get at best; without it they are no field accuracy either.
 """
 
 from __future__ import annotations
 
 import argparse
+import csv
 import hashlib
 import json
 import os
@@ -22,19 +25,30 @@ import time
 from collections import Counter
 from collections.abc import Iterator
 from concurrent.futures import ProcessPoolExecutor
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parent))
 sys.path.insert(0, str(Path(__file__).parents[1] / "hearing"))
 
+import numpy as np
+import soundfile
 from halves import HALVES
 from rehearsed import EAR, Case, cases, config, interval, store, wish_of
 
+from handsfree.cli.group import group
+from handsfree.config import Config
 from handsfree.pairing.messages import Question
+from handsfree.speech.enrolment_phrases import phrases_to_read
+from handsfree.speech.voice_store import VoiceStore
 from handsfree.testing.rehearsal.score import Outcome
+from handsfree.testing.rehearsal.voices import Voice, speak
+from handsfree.wiring import words
 from handsfree.wiring.rehearsing import play, score_ledger
 from handsfree.wiring.replaying import Watch
+
+READ_IN = "HANDSFREE_BENCH_READ_IN"
+"""Environment variable: not empty when the voices were read in (option --read-in)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +73,38 @@ def state() -> str:
     root = Path(__file__).parents[3]
     files = sorted([*(root / "handsfree").rglob("*.*"), *(root / "grammar").rglob("*.*")])
     found = hashlib.sha256(b"".join(file.read_bytes() for file in files if "__pycache__" not in file.parts))
-    return found.hexdigest()[:10] + ("-ear" if os.environ.get(EAR) else "")
+    own = "-own" if os.environ.get(READ_IN) else ""
+    return found.hexdigest()[:10] + ("-ear" if os.environ.get(EAR) else "") + own
+
+
+def read_in(voice: str) -> str:
+    """Have a voice read the phrases in, once; its name in the store of the benchmark."""
+    name = voice.replace(":", " ")
+    if name in VoiceStore(Path(os.environ["XDG_DATA_HOME"]) / "handsfree" / "voices").names():
+        return name
+    program, _, spoken_by = voice.partition(":")
+    folder = Path(tempfile.mkdtemp(prefix="handsfree-read-in-"))
+    with (folder / "phrases.csv").open("w", encoding="utf-8", newline="") as out:
+        rows = csv.writer(out)
+        rows.writerow(("file", "text"))
+        texts = phrases_to_read(words.vocabulary(config()).listening())
+        for number, text in enumerate(texts):
+            said = speak(text, Voice(program, spoken_by)).astype(np.float64)
+            sound = np.pad(said * 2_600 / np.sqrt(np.mean(said**2)), 6_400)
+            sound += np.random.default_rng(number).normal(0, 8, len(sound))
+            file = f"{number}.wav"
+            soundfile.write(folder / file, np.clip(sound, -32_768, 32_767).astype(np.int16), 16_000)
+            rows.writerow((file, text))
+    group(["voice", "add", name, "--from", str(folder)], standalone_mode=False)
+    shutil.rmtree(folder)
+    return name
+
+
+def settings(case: Case) -> Config:
+    """The settings of the benchmark, with the butcher's own voice where it was read in."""
+    if not os.environ.get(READ_IN):
+        return config()
+    return replace(config(), speech=replace(config().speech, voice=read_in(case.voice)))
 
 
 def played(case: Case, label: str) -> Result:
@@ -78,7 +123,9 @@ def played(case: Case, label: str) -> Result:
 
     try:
         ledger = folder / "played.ledger"
-        done = play(wish_of(case), folder / "session", ledger, config(), Watch(outcome=watch), sound="flac")
+        done = play(
+            wish_of(case), folder / "session", ledger, settings(case), Watch(outcome=watch), sound="flac"
+        )
         found = score_ledger(folder / "session", ledger)
     finally:
         shutil.rmtree(folder)
@@ -125,6 +172,7 @@ def _options() -> argparse.Namespace:
     parser.add_argument("--processes", type=int, default=1)
     parser.add_argument("--wrong", action="store_true", help="list what was not right")
     parser.add_argument("--second-ear", default="", help="the folder of the second ear's model")
+    parser.add_argument("--read-in", action="store_true", help="each butcher's voice was read in")
     parser.add_argument("--label", default="", help="use results kept under this label")
     parser.add_argument("--kept", action="store_true", help="only the carcasses that were played already")
     return parser.parse_args()
@@ -143,6 +191,8 @@ def main() -> int:
     """Print the tables."""
     options = _options()
     os.environ[EAR] = options.second_ear
+    os.environ[READ_IN] = "yes" if options.read_in else ""
+    os.environ["XDG_DATA_HOME"] = str(store() / "read in")
     label = options.label or state()
     every = cases(options.half, options.carcasses)[options.first :]
     if options.kept:

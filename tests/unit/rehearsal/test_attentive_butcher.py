@@ -32,10 +32,11 @@ class ScriptedRecorder:
     def __init__(self, script: Script) -> None:
         self._script = script
         self._heard = 0
+        self._speaking: list[tuple[float, float]] = []
 
     def hear(self, until_s: float, acts: Sequence[Act]) -> list[Answer]:
         said = [act for act in acts if isinstance(act, Say) and act.to_recorder]
-        answers = []
+        answers: list[Answer] = []
         for number, say in enumerate(said[self._heard :], self._heard + 1):
             if say.at_s + 1.0 > until_s:
                 break
@@ -43,7 +44,11 @@ class ScriptedRecorder:
             answer = self._script(number, say.text)
             if answer is not None:
                 answers.append(Answer(say.at_s + 1.0, *answer))
+                self._speaking.append((say.at_s, say.at_s + 1.0))
         return answers
+
+    def is_speaking(self, t_s: float) -> bool:
+        return any(from_s <= t_s < to_s for from_s, to_s in self._speaking)
 
 
 def bench(script: Script, **attention: float) -> AttentiveBench:
@@ -181,3 +186,21 @@ def test_whatever_is_answered_the_story_ends_and_can_be_played(
     assert told.faults() == []
     assert sum(row.event == "piece" for row in told.truth) == len(carcass.pieces)
     assert sum(isinstance(act, Put) for act in told.acts) >= len(carcass.pieces)
+
+
+class SlowRecorder:
+    """Ears that hear one long answer: from 4 to 9 s, longer than the butcher would wait in silence."""
+
+    def hear(self, until_s: float, _acts: Sequence[Act]) -> list[Answer]:
+        done, self.told = getattr(self, "told", False), until_s >= 9.0
+        return [Answer(9.0, Tone.ACCEPTED, "left haunch")] if self.told and not done else []
+
+    def is_speaking(self, t_s: float) -> bool:
+        return 4.0 <= t_s < 9.0
+
+
+def test_nobody_talks_into_an_answer() -> None:
+    told = AttentiveBench({"bench": 5}, 1, SlowRecorder(), Attention(patience_s=2.5))
+    told.say("left haunch")
+    told.see_to(HAUNCH)
+    assert said(told) == ["left haunch"]
