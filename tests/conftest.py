@@ -36,7 +36,7 @@ GROUPS = {
     ),
     "rehearsal": tuple(
         f"tests/test_docs.py::test_the_documents_commands_run[handsfree {verb} rehearsal"
-        for verb in ("rehearse", "replay")
+        for verb in ("rehearse", "replay", "score")
     ),
     "real time": (
         "tests/end_to_end/test_live_session.py",

@@ -113,8 +113,9 @@ def run(line: str, folder: Path) -> None:
         timeout=550,
         check=False,
     )
-    # 1 is the answer of a balance that does not come out: the demo's is meant not to.
-    allowed = {0, 1} if arguments[0] == "reconcile" else {0}
+    # 1 is the answer of a balance that does not come out: the demo's is meant not to; and of a rehearsal
+    # with a piece taken wrong, which another version of the synthesiser may bring about.
+    allowed = {0, 1} if arguments[0] in {"reconcile", "score"} else {0}
     assert done.returncode in allowed, done.stdout + done.stderr
     assert "Traceback" not in done.stderr
 
