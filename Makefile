@@ -34,7 +34,7 @@ check: packages-test $(VENV)/.installed-dev
 	$(BIN)/ruff format --check .
 	$(BIN)/ruff check .
 	$(BIN)/mypy
-	$(BIN)/python -m pytest $(WORKERS) --cov
+	$(BIN)/python -m pytest --cov
 
 format: $(VENV)/.installed-dev
 	$(BIN)/ruff format .
