@@ -13,6 +13,7 @@ from decimal import Decimal
 
 import numpy as np
 
+from handsfree.answering.spoken import piece_words
 from handsfree.errors import SessionError
 from handsfree.speech.cutlist import Plan
 from handsfree.speech.grammar import Grammar
@@ -180,7 +181,7 @@ def pieces_from_rows(rows: Sequence[dict[str, str]], vocabulary: Vocabulary, whe
             raise SessionError(f"{place}: the side, count or net_g cannot be read") from error
         if not 0 < mass_g < 1e6:
             raise SessionError(f"{place}: {mass_g:g} g is no weight of a piece")
-        said = (row.get("said") or "").strip() or call.words()
+        said = (row.get("said") or "").strip() or piece_words(cut, side, call.count)
         if not grammar.contains(said):
             raise SessionError(
                 f"{place}: {said!r} is no phrase of the grammar",

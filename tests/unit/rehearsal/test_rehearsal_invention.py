@@ -90,6 +90,14 @@ def test_a_table_of_pieces_is_taken_as_it_stands() -> None:
     assert (second.said, second.destination) == ("neck for pet", "pet")
 
 
+def test_a_count_in_a_table_is_called_in_words() -> None:
+    (chops,) = pieces_from_rows(
+        [{"cut": "double chops", "count": "4", "net_g": "600"}], VENISON, "pieces.csv"
+    )
+    assert chops.said == "four double chops"
+    assert GRAMMAR.contains(chops.said)
+
+
 @pytest.mark.parametrize(
     ("row", "sentence"),
     [
