@@ -2,12 +2,13 @@
 
 A butcher who comes to the bench says so while the voice of the one before is still listened through,
 and a voice's model understands others a little worse. So what it is not sure of is heard once more by
-the model as it comes, and taken from there if that is how another butcher comes to the bench.
+the model as it comes, and where either heard a butcher called, by that butcher's own voice: nobody else
+knows it better. What they are sure of is taken if it calls that butcher.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 
 import numpy as np
 
@@ -17,7 +18,8 @@ from handsfree.speech.messages import RATE_HZ, Samples
 from handsfree.speech.ports import Recogniser, Recognition
 
 SURE = 0.6
-"""From this confidence on nobody else is asked: above every threshold of `hearing.Thresholds`."""
+"""From this confidence on nobody else is asked, and another is believed: no threshold of
+`hearing.Thresholds` is higher."""
 LONGEST_SAMPLES = 5 * RATE_HZ // 2
 """Longer than this is talk, not "ledger butcher two"."""
 
@@ -33,7 +35,7 @@ class BenchRecogniser:
         anybody: Used while nobody is named.
         plain: The model as it comes: for butchers whose voice was not read in.
         load: Makes the engine of a butcher's voice; None for one whose voice was not read in.
-        ahead: Butchers to make ready for when it is first told who is at the bench.
+        numbers: Butchers by number; they are made ready for when it is first told who is at the bench.
     """
 
     def __init__(
@@ -41,12 +43,12 @@ class BenchRecogniser:
         anybody: Recogniser,
         plain: Recogniser,
         load: Callable[[str], Recogniser | None],
-        ahead: Sequence[str] = (),
+        numbers: Mapping[int, str] | None = None,
     ) -> None:
         self._engine = anybody
         self._plain = plain
         self._load = load
-        self._ahead = tuple(ahead)
+        self._numbers = dict(numbers or {})
         self._engines: dict[str, Recogniser] = {"": anybody}
         self._grammar: Grammar | None = None
         self._may_be_called = False
@@ -67,7 +69,7 @@ class BenchRecogniser:
         Raises:
             ModelError: A voice's model cannot be loaded.
         """
-        for name in (*self._ahead, butcher):
+        for name in (*self._numbers.values(), butcher):
             if name not in self._engines:
                 self._engines[name] = self._load(name) or self._plain
                 if self._grammar is not None:  # compiled now, it is only swapped in later
@@ -98,17 +100,42 @@ class BenchRecogniser:
         """See `Recogniser.finish`."""
         recognition = self._engine.finish(alternatives)
         sound, self._sound = self._sound, []
-        if self._engine is self._plain or not self._may_be_called or self._grammar is None:
+        if not self._may_be_called or recognition.confidence >= SURE:
             return recognition
-        if recognition.confidence >= SURE or sum(map(len, sound)) > LONGEST_SAMPLES:
+        if sum(map(len, sound)) > LONGEST_SAMPLES:
             return recognition
-        self._plain.use(self._grammar)
-        self._plain.begin()
-        self._plain.feed(np.concatenate(sound) if sound else np.zeros(0, np.int16))
-        other = self._plain.finish(alternatives)
-        return other if _calls_a_butcher(other) and other.confidence > recognition.confidence else recognition
+        whole = np.concatenate(sound) if sound else np.zeros(0, np.int16)
+        return self._called(whole, recognition, alternatives) or recognition
+
+    def _called(self, sound: Samples, heard: Recognition, alternatives: int) -> Recognition | None:
+        """The calling of a butcher that this is for sure; None when nobody is sure of one."""
+        heard_by: dict[int, Recognition] = {id(self._engine): heard}
+
+        def by(engine: Recogniser) -> Recognition:
+            if id(engine) not in heard_by:
+                heard_by[id(engine)] = self._heard(engine, sound, alternatives)
+            return heard_by[id(engine)]
+
+        first = by(self._plain)
+        if _butcher(first) and first.confidence >= SURE:
+            return first
+        for number in dict.fromkeys((_butcher(heard), _butcher(first))):
+            own = self._engines.get(self._numbers.get(number, ""))
+            if own is not None and number:
+                second = by(own)
+                if _butcher(second) == number and second.confidence >= SURE:
+                    return second
+        return None
+
+    def _heard(self, engine: Recogniser, sound: Samples, alternatives: int) -> Recognition:
+        if self._grammar is not None:
+            engine.use(self._grammar)
+        engine.begin()
+        engine.feed(sound)
+        return engine.finish(alternatives)
 
 
-def _calls_a_butcher(recognition: Recognition) -> bool:
+def _butcher(recognition: Recognition) -> int:
+    """The number of the butcher that its best reading calls, 0 for anything else."""
     meant = recognition.hypotheses[0].meaning if recognition.hypotheses else None
-    return isinstance(meant, Command) and meant.verb is Verb.BUTCHER
+    return meant.butcher if isinstance(meant, Command) and meant.verb is Verb.BUTCHER else 0

@@ -42,7 +42,7 @@ def embedded(config: Config, lexicon: Lexicon, store: VoiceStore | None = None) 
         anybody,
         plain,
         lambda name: of_voice(known.voice(name), lexicon) if name in known.names() else None,
-        list(config.butchers.values()),
+        config.butchers,
     )
 
 

@@ -46,7 +46,7 @@ class OwnTongue(TypedRecogniser):
 
 def place_over(store: MemoryStore, *, butcher: str = "") -> Workplace:
     plain = OwnTongue("")
-    engine = BenchRecogniser(plain, plain, OwnTongue, ahead=("Morag", "Iain"))
+    engine = BenchRecogniser(plain, plain, OwnTongue, CONFIG.butchers)
     listener = Listener(engine, VOCABULARY.listening())
     occasion = Occasion("live", STARTED_AT, "typed words", butcher=butcher)
     return workplace(CONFIG, store, VOCABULARY, occasion, scales={}, listener=listener)

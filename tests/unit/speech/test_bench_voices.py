@@ -38,16 +38,16 @@ class Bench:
         *,
         morag: str | Recognition = "haunch",
         plain: str | Recognition = "neck",
+        iain: str | Recognition = "left shank",
         grammar: Grammar = GRAMMAR,
     ) -> None:
-        repeated = {"plain": plain, "Morag": morag, "Iain": "left shank"}
+        repeated = {"plain": plain, "Morag": morag, "Iain": iain}
         self.engines = {
             name: ScriptedRecogniser(itertools.repeat(heard, 20)) for name, heard in repeated.items()
         }
         self.loaded: list[str] = []
-        self.engine = BenchRecogniser(
-            self.engines["plain"], self.engines["plain"], self.load, ahead=("Morag", "Iain")
-        )
+        plain_engine = self.engines["plain"]
+        self.engine = BenchRecogniser(plain_engine, plain_engine, self.load, {1: "Morag", 2: "Iain"})
         self.engine.use(grammar)
 
     def load(self, name: str) -> Recogniser | None:
@@ -95,12 +95,31 @@ def test_what_the_voice_is_not_sure_of_may_be_another_butcher_coming_to_the_benc
     assert bench.text() == "ledger butcher two"
 
 
+@pytest.mark.parametrize("at_the_bench", ["Morag", "", "Aileen"])
+def test_one_far_from_every_other_model_is_vouched_for_by_their_own(at_the_bench: str) -> None:
+    unsure, own = sure("ledger butcher two", 0.06), sure("ledger butcher two", 0.8)
+    bench = Bench(morag=unsure, plain=unsure, iain=own)
+    bench.engine.listen_to(at_the_bench)
+    heard = bench.hear()
+    assert (heard.hypotheses[0].text, heard.confidence) == ("ledger butcher two", 0.8)
+
+
+def test_only_the_butcher_who_was_called_is_asked() -> None:
+    bench = Bench(
+        morag=sure("haunch", 0.3), plain=sure("ledger butcher one", 0.2), iain=sure("ledger butcher two", 0.9)
+    )
+    bench.engine.listen_to("Morag")
+    assert bench.text() == "haunch"
+    assert bench.engines["Iain"].heard == []
+
+
 @pytest.mark.parametrize(
     ("morag", "plain"),
     [
         (sure("haunch", 0.7), sure("ledger butcher two", 0.8)),  # the voice is sure
         (sure("haunch", 0.3), sure("neck", 0.8)),  # no butcher is called
-        (sure("haunch", 0.3), sure("ledger butcher two", 0.2)),  # less sure still
+        (sure("haunch", 0.3), sure("ledger butcher two", 0.5)),  # not sure either, and nor is Iain's voice
+        (sure("haunch", 0.3), sure("ledger butcher five", 0.5)),
         (sure("haunch", 0.3), Recognition((), 0.0)),
     ],
 )
