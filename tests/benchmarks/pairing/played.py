@@ -18,6 +18,7 @@ import csv
 import hashlib
 import json
 import os
+import re
 import shutil
 import sys
 import tempfile
@@ -79,7 +80,7 @@ def state() -> str:
 
 def read_in(voice: str) -> str:
     """Have a voice read the phrases in, once; its name in the store of the benchmark."""
-    name = voice.replace(":", " ")
+    name = re.sub(r"[^A-Za-z0-9-]", " ", voice)
     if name in VoiceStore(Path(os.environ["XDG_DATA_HOME"]) / "handsfree" / "voices").names():
         return name
     program, _, spoken_by = voice.partition(":")
