@@ -16,7 +16,7 @@ from handsfree.speech.meaning import Command
 
 
 class Correcting:
-    """Renames the last piece in the ledger, or asks first where that would weigh oddly."""
+    """Renames the last piece in the ledger, or asks first where that is unsure or would weigh oddly."""
 
     def __init__(
         self,
@@ -33,12 +33,12 @@ class Correcting:
         self._instructions = instructions
 
     def rename(self, command: Command, said: SpokenCall, t_ns: int) -> Iterator[Decision]:
-        """The last piece gets the name that fits its mass best of those heard; an odd one is confirmed."""
-        mass_mg, call, likely = self._carcass.last_mass_mg, said.call, True
+        """The last piece gets the name that fits its mass best of those heard; an unsure one is confirmed."""
+        mass_mg, call, sure = self._carcass.last_mass_mg, said.call, True
         if mass_mg is not None:
-            call, likely = self._judge.corrected(said, mass_mg)
+            call, sure = self._judge.corrected(said, mass_mg)
         instruction = self._instructions.instruction(replace(command, call=call), said.utterance, t_ns)
-        if likely or mass_mg is None or not self._settings.questions:
+        if sure or mass_mg is None or not self._settings.questions:
             yield instruction
             return
         if self._dialogue.open is not None:

@@ -92,17 +92,22 @@ class Judge:
         return judged if judged.doubt is None and lead >= self._settings.clear_weight else None
 
     def corrected(self, said: SpokenCall, mass_mg: int) -> tuple[Call, bool]:
-        """The likeliest reading of a correction beside the mass it is for, and whether it may be that.
+        """The likeliest reading of a correction beside the mass it is for, and whether it needs no question.
 
-        The plan has no say: it counts the piece itself.
+        Nothing waits for a name any more, so it must stand by itself: it is as sure as sound, plan and mass
+        make it, without the odds that a call comes beside a weight.
         """
+        by_itself = 1 / self._settings.weight_waiting_odds
         readings = [
             each
-            for each in self._fusion.readings(said.utterance, mass_mg)
+            for each in self._fusion.readings(said.utterance, mass_mg, odds=by_itself)
             if exp(each.sound) >= self._settings.heard_least
         ]
-        call = max(readings, key=lambda each: each.sound + each.weight).call if readings else said.call
-        return call, not self._weighs_oddly(call, mass_mg)
+        if not readings:
+            return said.call, not self._weighs_oddly(said.call, mass_mg)
+        best = max(readings, key=lambda each: each.sound + each.weight)
+        sure = best.probability >= self._settings.accept
+        return best.call, sure and not self._weighs_oddly(best.call, mass_mg)
 
     def _doubt(self, readings: tuple[Reading, ...], weight: Weight, accept: float) -> Doubt | None:
         best = readings[0]

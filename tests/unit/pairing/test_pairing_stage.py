@@ -495,10 +495,28 @@ def test_a_correction_takes_the_reading_that_can_weigh_this() -> None:
     )
     larder = StatedCarcass(usual_g=USUAL_G, last_mass_mg=4_000_000)
     decisions = run(utterance(2, call("neck")), load(5, 0, 4000), heard, larder=larder)
-    (corrected,) = only(decisions, Instruction)
+    assert [each.options for each in only(decisions, Question)] == [(call("haunch", "left"),)]
+    agreed = run(
+        utterance(2, call("neck")), load(5, 0, 4000), heard, utterance(12, Answer.YES), larder=larder
+    )
+    (corrected,) = only(agreed, Instruction)
     assert corrected.command.call == call("haunch", "left")
     waiting = run(load(5, 0, 4000), heard, larder=StatedCarcass(usual_g=USUAL_G))
     assert named(waiting) == [("left haunch", 4000)]
+
+
+def test_a_correction_is_carried_out_at_once_when_it_is_sure_and_confirmed_when_it_is_not() -> None:
+    """Three bones may weigh anything: the sound alone decides. A haunch is borne out by its mass."""
+    larder = StatedCarcass(usual_g=USUAL_G, last_mass_mg=4_000_000)
+    for named_so, sure, asked in (
+        (call("bone", count=3), 0.98, 0),
+        (call("bone", count=3), 0.6, 1),
+        (call("haunch", "left"), 0.6, 0),
+    ):
+        heard = utterance(8, Command(Verb.THAT_WAS, call=named_so), confidence=sure)
+        decisions = run(utterance(2, call("neck")), load(5, 0, 4000), heard, larder=larder, until_s=30)
+        assert len(only(decisions, Question)) == asked, (named_so, sure)
+        assert len(only(decisions, Instruction)) == 1 - asked
 
 
 def test_a_correction_that_would_weigh_oddly_is_confirmed_and_yes_carries_it_out() -> None:
