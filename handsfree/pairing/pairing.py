@@ -287,7 +287,7 @@ class Pairing:
                 yield lapsed.weight.piece(t_ns, lapsed.said, named=False)
         yield from self._take_trays(t_ns)
         yield from self._expire(t_ns)
-        if self._carcass.has_begun:
+        if self._carcass.has_begun or self._hanging.mass_mg is not None:
             for weight in list(self._waiting.weights):
                 if weight.asked_ns is None:
                     yield from self._wonder(t_ns, weight)
@@ -341,15 +341,15 @@ class Pairing:
                 yield said.unweighed(t_ns)
 
     def _uncalled(self, t_ns: int, weight: Weight) -> Decision:
-        if not self._carcass.has_begun and weight.change is not None:
+        on_top = weight.on_top and self._hanging.mass_mg is not None
+        if not (self._carcass.has_begun or on_top) and weight.change is not None:
             return LoadPassed(t_ns, weight.change, PassingReason.THE_CARCASS)
         return weight.piece(t_ns, None)
 
     def _flush(self, t_ns: int) -> Iterator[Decision]:
         """Decide everything that waits, as it stands."""
         yield from self._commit_pairs(t_ns, at_once=True)
-        if self.dialogue.open is not None:
-            left = self.dialogue.open
+        if (left := self.dialogue.open) is not None:
             yield self.dialogue.close(t_ns, None)
             if left.said is not None and left.weight is not None:
                 yield left.weight.piece(t_ns, left.said, named=False)

@@ -75,6 +75,11 @@ class Weight:
     """As heavy as a known tray, on a bare pan."""
 
     @property
+    def on_top(self) -> bool:
+        """Whether it was laid on top of another load."""
+        return self.method is Method.TRAY_BUILDING
+
+    @property
     def since_ns(self) -> int:
         """From when its wait for a call counts."""
         return max(self.settled_ns, self.reprieved_ns)

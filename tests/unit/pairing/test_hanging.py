@@ -3,11 +3,19 @@
 from __future__ import annotations
 
 from handsfree.clock import from_seconds
-from handsfree.pairing.messages import Instruction, Question, QuestionClosed, QuestionKind, Tick
+from handsfree.pairing.messages import (
+    Instruction,
+    LoadPassed,
+    PassingReason,
+    Question,
+    QuestionClosed,
+    QuestionKind,
+    Tick,
+)
 from handsfree.pairing.pairing import Pairing
 from handsfree.speech.meaning import Answer, Verb
 from handsfree.testing.making_messages import call, command, load, plateau, utterance
-from handsfree.testing.running_pairing import only, run
+from handsfree.testing.running_pairing import named, only, run
 from handsfree.testing.stated_carcass import StatedCarcass
 
 
@@ -103,3 +111,19 @@ def test_the_next_carcass_has_a_load_of_its_own() -> None:
         [d for m in (load(9, 38_000, 0, "rail"), plateau(14, 0, "rail")) for d in pairing.feed(m)], Question
     )
     assert [each.net_mg for each in asked] == [38_000_000]
+
+
+def test_a_load_on_top_of_another_is_no_carcass_when_one_has_hung() -> None:
+    """Neither "dressed weight" nor "tray" was heard: the tray passes, what lies on it is a piece."""
+    decisions = run(*HUNG, load(20, 0, 1180), load(30, 1180, 3630), larder=larder(), until_s=60)
+    kinds = [d.kind for d in only(decisions, Question)]
+    assert kinds.count(QuestionKind.WHAT_WAS_THAT) == 2
+    assert [d.reason for d in only(decisions, LoadPassed) if d.change.scale == "bench"] == [
+        PassingReason.THE_CARCASS
+    ]
+    assert named(decisions) == [("?", 2450)]
+
+
+def test_the_first_piece_is_asked_about_when_a_carcass_has_hung() -> None:
+    decisions = run(*HUNG, load(20, 0, 2450), utterance(27, call("neck")), larder=larder(), until_s=60)
+    assert named(decisions) == [("neck", 2450)]
