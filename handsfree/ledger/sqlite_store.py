@@ -66,19 +66,39 @@ class SqliteStore:
             for e, text in made
         ]
         try:
-            with translated(self.path, writing=True), self._db.atomic():
-                if self._read_last() != self._last:
-                    tampered(f"another program has written to the ledger {self.path} while it was in use")
-                self._db.conn.executemany(queries.INSERT, rows)
+            with translated(self.path, writing=True):
+                self._insert(rows)
             newest = made[-1][0]
             self._last = (newest.seq, newest.digest)
         except KeyboardInterrupt:
             # It may have come just before or just after the commit: the file knows which.
+            self._give_up()
             self._last = self._read_last()
             raise
         if self._anchor is not None:
             self._anchor.write(*self._last)
         return [entry for entry, _ in made]
+
+    def _insert(self, rows: Sequence[tuple[object, ...]]) -> None:
+        """All rows or none, on disk when it returns.
+
+        No context manager made of a generator: an interrupt as one is left leaves the transaction open until
+        the generator is collected, which undoes then what was taken for written meanwhile.
+        """
+        try:
+            self._db.conn.execute("BEGIN")
+            if self._read_last() != self._last:
+                tampered(f"another program has written to the ledger {self.path} while it was in use")
+            self._db.conn.executemany(queries.INSERT, rows)
+            self._db.conn.execute("COMMIT")
+        except BaseException:
+            self._give_up()
+            raise
+
+    def _give_up(self) -> None:
+        """End a transaction that is still open, as if it had never been."""
+        if self._db.conn.in_transaction:
+            self._db.conn.rollback()
 
     def last(self) -> tuple[int, str]:
         """See `LedgerStore.last`."""
