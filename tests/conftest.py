@@ -6,6 +6,8 @@ import os
 import subprocess
 import sys
 import venv
+from collections.abc import Iterator
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -95,6 +97,21 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     for item in items:
         if "demo_run" in getattr(item, "fixturenames", ()):
             item.add_marker(pytest.mark.timeout(1200))
+
+
+@pytest.fixture(autouse=True)
+def _ahead_of_others(request: pytest.FixtureRequest) -> Iterator[None]:
+    """What runs in real time, and every process it starts, goes before the rest, where that is allowed.
+
+    A live session that is not given its time loses sound, as it would beside any other busy program.
+    """
+    before = os.getpriority(os.PRIO_PROCESS, 0)
+    if group_of(request.node.nodeid) == "real time":
+        with suppress(PermissionError):
+            os.setpriority(os.PRIO_PROCESS, 0, before - 10)
+    yield
+    with suppress(PermissionError):
+        os.setpriority(os.PRIO_PROCESS, 0, before)
 
 
 @pytest.fixture(scope="session")

@@ -29,7 +29,7 @@ from handsfree.ledger.books import Books
 from handsfree.ledger.entries import Body, SessionBegan, SessionEnded
 from handsfree.ledger.sqlite_store import read_ledger
 from handsfree.speech.messages import Refusal
-from handsfree.testing.rehearsal.score import score, truth_from_csv
+from handsfree.testing.rehearsal.score import Outcome, score, truth_from_csv
 from handsfree.testing.virtual_sound_card import VirtualSoundCard, why_not
 
 ROOT = Path(__file__).parents[2]
@@ -175,7 +175,11 @@ def test_a_live_session_and_its_replay_leave_the_same_ledger(tmp_path: Path) -> 
     store.close()
     truth = truth_from_csv((SESSION / "truth.csv").read_text(encoding="utf-8"))
     found = score(truth, books.carcasses[1].standing(), d_g=5)
-    assert found.perfect, "\n".join(found.lines())
+    # Played live, the sound begins at another sample each time: a reading near the limit may be asked about,
+    # and nobody answers here. Nothing may be wrong, lost or invented.
+    told = "\n".join(found.lines())
+    assert not any(found.count(each) for each in (Outcome.WRONG, Outcome.LOST, Outcome.INVENTED)), told
+    assert found.count(Outcome.RIGHT) >= len(found.findings) - 1, told
 
     replayed(kept, tmp_path / "replayed.ledger")
     assert bodies(tmp_path / "replayed.ledger") == bodies(ledger)
