@@ -68,7 +68,6 @@ class PlayedRoom:
         self._blocks: deque[AudioBlock] = deque()
         self._steps = sound_steps(self._fed(), hearing.speech_parts(config))
         self._lines_to_come: deque[ScaleStep] = deque()
-        self._spoken: deque[tuple[int, int]] = deque()
         self._answers: list[Answer] = []
         self.samples: list[NDArray[np.int16]] = []
         """The sound played so far."""
@@ -94,7 +93,7 @@ class PlayedRoom:
     def is_speaking(self, t_s: float) -> bool:
         """Whether the recorder is heard; see `Ears`."""
         t_ns = from_seconds(t_s)
-        return any(from_ns <= t_ns < to_ns for from_ns, to_ns, _ in self.own_voice[-4:])
+        return self._is_heard(t_ns, t_ns + 1)
 
     def finish(self, until_s: float, acts: Sequence[Act]) -> None:
         """Play to the end, and end the session."""
@@ -143,9 +142,7 @@ class PlayedRoom:
 
     def _play(self, block: AudioBlock) -> None:
         """One block, after what the scales sent before its end."""
-        while self._spoken and self._spoken[0][1] <= block.t_ns:
-            self._spoken.popleft()
-        own = bool(self._spoken) and self._spoken[0][0] < block.end_ns
+        own = self._is_heard(block.t_ns, block.end_ns)
         self._blocks.append(flagged(block) if own else block)
         for step in self._steps:
             while self._lines_to_come and self._lines_to_come[0].t_ns <= step.t_ns:
@@ -153,6 +150,15 @@ class PlayedRoom:
             self._take(step)
             if isinstance(step, SoundStep):
                 return
+
+    def _is_heard(self, from_ns: int, to_ns: int) -> bool:
+        """Whether the recorder speaks within this span; what it says follows one upon the other."""
+        for said_ns, over_ns, _ in reversed(self.own_voice):
+            if over_ns <= from_ns:
+                break
+            if said_ns < to_ns:
+                return True
+        return False
 
     def _take(self, step: Step) -> None:
         for outcome in self.place.recorder.take(step):
@@ -169,6 +175,5 @@ class PlayedRoom:
             from_ns = max(from_ns, self.own_voice[-1][1])
         end_ns = from_ns + from_seconds(_TONE_S + _LETTER_S * letters)
         to_ns = end_ns + from_seconds(TAIL_S)
-        self._spoken.append((from_ns, to_ns))
         self.own_voice.append((from_ns, to_ns, saying.text))
         self._answers.append(Answer(seconds(end_ns), saying.tone, saying.text))

@@ -141,7 +141,7 @@ class Played:
 
     @property
     def repeated(self) -> int:
-        """How often the butcher had to say something again."""
+        """Calls and commands said again for want of an answer; replies to questions do not count."""
         return sum(say.pace > 1 for say in self.scenario.said())
 
 

@@ -2,9 +2,10 @@
 
 The carcasses are those of `rehearsed.py`, told anew: the butcher waits for the answer, says again what
 was not taken (a twelfth slower), answers what is asked, and notices 95 of 100 wrong names read back. So
-it shows the ledger as the whole dialogue leaves it, and what the dialogue costs: words said again,
-questions. Nothing is kept between runs but the results (by this state of the code), for sound and
-answers hang together: about as long as the session itself on a slow core.
+it shows the ledger as the whole dialogue leaves it, and what the dialogue costs: calls and commands said
+again for want of an answer, and questions, each of which is replied to besides. Nothing is kept between
+runs but the results (by this state of the code), for sound and answers hang together: about as long as
+the session itself on a slow core.
 
 With `--read-in` each butcher has read the phrases of `handsfree voice add` beforehand, in quiet, and works
 with the voice's own model. Synthetic voices say a word the same way each time, so that is what a person
@@ -108,9 +109,14 @@ def settings(case: Case) -> Config:
     return replace(config(), speech=replace(config().speech, voice=read_in(case.voice)))
 
 
+def kept_file(case: Case, label: str) -> Path:
+    """Where the result of a carcass is kept."""
+    return store() / "played" / f"{hashlib.sha256(repr(case).encode()).hexdigest()[:16]}-{label}.json"
+
+
 def played(case: Case, label: str) -> Result:
     """One carcass, played when it was not already."""
-    kept = store() / "played" / f"{hashlib.sha256(repr(case).encode()).hexdigest()[:16]}-{label}.json"
+    kept = kept_file(case, label)
     if kept.exists():
         return Result(**json.loads(kept.read_text(encoding="utf-8")))
     kept.parent.mkdir(parents=True, exist_ok=True)
@@ -197,12 +203,7 @@ def main() -> int:
     label = options.label or state()
     every = cases(options.half, options.carcasses)[options.first :]
     if options.kept:
-        folder = store() / "played"
-        every = [
-            case
-            for case in every
-            if (folder / f"{hashlib.sha256(repr(case).encode()).hexdigest()[:16]}-{label}.json").exists()
-        ]
+        every = [case for case in every if kept_file(case, label).exists()]
     results: dict[Case, Result] = {}
     began = time.monotonic()
     for case, result in _all(every, label, options.processes):
