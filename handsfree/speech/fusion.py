@@ -34,11 +34,24 @@ class Reading:
     """Natural log of the first engine's probability for it, `UNHEARD` at least."""
 
     def figures(self) -> tuple[float, ...]:
-        """What its rank is weighed from, in the order of `RANK_FIGURES`."""
-        return (self.ear, self.blank, float(self.tokens), float(self.first_best), self.first)
+        """What its rank is weighed from, in the order of `RANK_FIGURES`.
+
+        Both probabilities stand there as sums and as means: the errors of a phrase's tokens hang together,
+        so ten tokens tell less than ten times what one does.
+        """
+        tokens = max(1, self.tokens)
+        return (
+            self.ear,
+            self.blank,
+            float(self.tokens),
+            float(self.first_best),
+            self.first,
+            self.ear / tokens,
+            self.blank / tokens,
+        )
 
 
-RANK_FIGURES = ("ear", "blank", "tokens", "first_best", "first")
+RANK_FIGURES = ("ear", "blank", "tokens", "first_best", "first", "ear_per_token", "blank_per_token")
 
 
 @dataclass(frozen=True, slots=True)

@@ -17,7 +17,7 @@ from handsfree.speech.endpointing import Endpointer
 from handsfree.speech.energy_activity import EnergyActivity
 from handsfree.speech.fusion import packaged_fusion
 from handsfree.speech.grammar import Grammar
-from handsfree.speech.hearing import Listener, SpeechParts
+from handsfree.speech.hearing import WITH_SECOND_EAR, Listener, SpeechParts, Thresholds
 from handsfree.speech.lexicon import Lexicon
 from handsfree.speech.messages import Utterance
 from handsfree.speech.model_store import ModelStore
@@ -90,6 +90,11 @@ def recogniser(config: Config, lexicon: Lexicon) -> Recogniser:
     return voices.embedded(config, lexicon)
 
 
+def thresholds(config: Config) -> Thresholds:
+    """How sure the engine of the settings must be."""
+    return WITH_SECOND_EAR if config.speech.second_ear else Thresholds()
+
+
 def endpointer() -> Endpointer:
     """Where speech begins and ends, by the best detector that runs here."""
     detector: VoiceActivityDetector = (
@@ -118,7 +123,7 @@ def hear(sound: Path, config: Config, phrases: Path | None = None) -> Iterator[U
     grammar = _phrases(phrases) if phrases else words.vocabulary(config).everything()
     source = AudioFile(sound)
     try:
-        listener = Listener(recogniser(config, words.lexicon(config)), grammar)
+        listener = Listener(recogniser(config, words.lexicon(config)), grammar, thresholds(config))
         for heard in listened_ahead(source.blocks(), speech_parts(config)):
             for part in heard.parts:
                 yield from listener.feed(part)

@@ -122,7 +122,7 @@ class PlayedRoom:
             vocabulary,
             Occasion("replay", datetime.fromisoformat(scene.start), engine.name, plan=scene.plan),
             scales=scales.all_settings(config, own),
-            listener=Listener(engine, vocabulary.listening()),
+            listener=Listener(engine, vocabulary.listening(), hearing.thresholds(config)),
         )
         place.recorder.expect(own)
         return place

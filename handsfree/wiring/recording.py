@@ -79,7 +79,7 @@ def record(config: Config, options: LiveOptions, watch: Watch) -> Workplace:
         raise ConfigError("there is neither a microphone nor a scale to record from")
     vocabulary = words.vocabulary(config)
     engine = hearing.recogniser(config, words.lexicon(config)) if options.sound else None
-    listener = Listener(engine, vocabulary.listening()) if engine else None
+    listener = Listener(engine, vocabulary.listening(), hearing.thresholds(config)) if engine else None
     first_half = hearing.speech_parts(config) if options.sound else None
     with ExitStack() as stack:
         store = open_ledger(options.ledger)

@@ -75,7 +75,7 @@ def replay(
     known = scales.all_settings(config, session.description.scales)
     sound = AudioFile(session.sound) if session.sound else None
     engine = hearing.recogniser(config, words.lexicon(config)) if sound else None
-    listener = Listener(engine, vocabulary.listening()) if engine else None
+    listener = Listener(engine, vocabulary.listening(), hearing.thresholds(config)) if engine else None
     transports = read_scale_csv(session.scale_lines) if session.scale_lines else []
     store = open_ledger(ledger)
     try:

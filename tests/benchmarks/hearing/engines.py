@@ -15,7 +15,7 @@ from sound_store import Clip
 from handsfree.errors import HandsfreeError
 from handsfree.speech.fusion import packaged_fusion
 from handsfree.speech.grammar import Grammar
-from handsfree.speech.hearing import Thresholds
+from handsfree.speech.hearing import WITH_SECOND_EAR, Thresholds
 from handsfree.speech.jsgf import to_jsgf
 from handsfree.speech.messages import Samples
 from handsfree.speech.model_store import ModelStore
@@ -63,7 +63,7 @@ class Ported:
         self.name = name
         self.engine = engine
         self._grammar: Grammar | None = None
-        self._thresholds = Thresholds()
+        self._thresholds = WITH_SECOND_EAR if isinstance(engine, TwoEars) else Thresholds()
 
     def use(self, grammar: Grammar) -> None:
         self.engine.use(grammar)

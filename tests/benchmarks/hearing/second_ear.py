@@ -292,6 +292,15 @@ def table(heard: list[Heard], fusion: Fusion) -> list[str]:
     return rows
 
 
+def off_list(heard: list[Heard], fusion: Fusion) -> list[str]:
+    """How sure the best readings of what was no phrase got: what a threshold must lie above."""
+    off = [_fused(clip, fusion) for clip in heard if not clip.text]
+    commands = [sure for texts, sure in off if texts and texts[0].startswith("ledger")]
+    calls = [sure for texts, sure in off if texts and not texts[0].startswith("ledger")]
+    call, command = max(calls, default=0.0), max(commands, default=0.0)
+    return [f"of {len(off)} that were no phrase the surest call reached {call:.3f}, command {command:.3f}"]
+
+
 def _fused(clip: Heard, fusion: Fusion) -> tuple[tuple[str, ...], float]:
     if not clip.readings:
         return (), 0.0
@@ -340,7 +349,7 @@ def main() -> None:
     only = [argument for argument in sys.argv[2:] if not argument.startswith("--")]
     heard = gather(half, ear, only, kept="--kept" in sys.argv)
     fusion = train(heard) if {"--train", "--write"} & set(sys.argv) else packaged_fusion()
-    rows = table(heard, fusion)
+    rows = [*table(heard, fusion), *off_list(heard, fusion)]
     print(f"{half} half, threshold {THRESHOLD}, percent of clips", *rows, sep="\n")
     if {"--train", "--write"} & set(sys.argv):
         text = text_of(fusion, ["Development half, threshold 0.5, percent of clips:", *rows])

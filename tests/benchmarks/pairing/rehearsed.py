@@ -46,7 +46,7 @@ from handsfree.pairing.settings import PairingSettings
 from handsfree.recorder import Recorder
 from handsfree.session_folder import open_session
 from handsfree.speech.audio_file import AudioFile
-from handsfree.speech.hearing import Listener, SpeechParts, Thresholds
+from handsfree.speech.hearing import Listener, SpeechParts
 from handsfree.speech.messages import AudioBlock, Refusal, Samples, SpeechPart, Utterance
 from handsfree.speech.timeline import NS_PER_SAMPLE
 from handsfree.testing.memory_store import MemoryStore
@@ -237,7 +237,7 @@ def _judged(utterance: Utterance) -> Utterance:
     """The utterance as the thresholds of today judge it."""
     if utterance.refusal not in {None, Refusal.NOT_LIKE_SPEECH_WE_KNOW} or not utterance.hypotheses:
         return utterance
-    least = Thresholds().least(utterance.hypotheses[0].meaning)
+    least = hearing.thresholds(config()).least(utterance.hypotheses[0].meaning)
     refused = utterance.confidence < least
     return replace(utterance, refusal=Refusal.NOT_LIKE_SPEECH_WE_KNOW if refused else None)
 
@@ -248,7 +248,8 @@ def _engine() -> object:
 
 
 def _listener() -> Listener:
-    return Listener(_engine(), words.vocabulary(config()).listening())  # type: ignore[arg-type]
+    grammar = words.vocabulary(config()).listening()
+    return Listener(_engine(), grammar, hearing.thresholds(config()))  # type: ignore[arg-type]
 
 
 def paired(case: Case, utterances: list[Utterance], settings: PairingSettings | None) -> tuple[Score, Books]:

@@ -40,6 +40,10 @@ def test_the_worth_is_the_weighted_sum() -> None:
     # 0.5 * -6 + 0.25 * 20 + 2 + 3 = 7, and 3 less where the first engine has another best.
     assert weights.worth(reading("haunch", -6.0)) == pytest.approx(7.0)
     assert weights.worth(reading("shank", -6.0, first=False)) == pytest.approx(4.0)
+    means = fusion({"ear_per_token": 1.0, "blank_per_token": -0.5})
+    # -6 / 2 + 0.5 * 20 / 2 = 2; a reading without a token is not divided by nothing.
+    assert means.worth(reading("haunch", -6.0)) == pytest.approx(2.0)
+    assert means.worth(reading("haunch", -6.0, tokens=0)) == pytest.approx(4.0)
 
 
 def test_a_reading_the_first_engine_never_had_can_win() -> None:

@@ -6,6 +6,7 @@ import importlib.util
 import os
 import shutil
 import sys
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
@@ -134,3 +135,10 @@ def test_a_model_that_was_named_is_there() -> None:
     if "HANDSFREE_SECOND_EAR" in os.environ:
         assert importlib.util.find_spec("ctranslate2") is not None
         assert second_ear_model() is not None
+
+
+def test_a_second_ear_has_a_measure_of_its_own_for_calls_and_no_other_for_commands() -> None:
+    alone = hearing.thresholds(Config())
+    both = hearing.thresholds(Config(speech=SpeechSettings(second_ear="somewhere")))
+    assert both.call < alone.call
+    assert replace(both, call=alone.call) == alone
