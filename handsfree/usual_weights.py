@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from math import log
 
 from handsfree.ledger.carcass import Carcass
 from handsfree.pairing.latent_mass import CarcassMass, Evidence, believed_mass, usual_of
@@ -21,6 +22,11 @@ _LEAST_SPREAD = 0.35
 #: Spread of ln(left / right) of one cut of one carcass. Sides of pork differed by about 8 %, put down
 #: to the cutting (20 pigs, 1964, quoted from memory); a bench that is not a laboratory gets twice that.
 _PAIR_SPREAD = 0.16
+
+#: So many of its own standard deviations from the usual may the other side weigh, to be gone by; further
+#: off it may well bear the wrong name, and would bring the wrong name on this side too. One in a hundred
+#: rightly named ones is as far off by chance.
+_ODD_SIDE = 2.5
 
 #: Spread of a load that was probably the whole carcass: a hook, the head or the skin may hang with it.
 _SUPPOSED_SPREAD = 0.05
@@ -66,11 +72,11 @@ class UsualWeights:
     def usual(self, carcass: Carcass, call: Call, supposed_mg: int | None = None) -> Usual | None:
         """What the called pieces usually weigh together.
 
-        The other side's, once it is in; else the larder's own, the plan's or the cut list's share of
-        the dressed weight, or, as long as that is missing, of what the pieces so far, the species and
-        the load that was probably the carcass make of it. A spread that was not learned here is never
-        less than `_LEAST_SPREAD`: joints are cut longer or shorter. None for cuts without a usual
-        share, and for "same again".
+        The other side's, once it is in and weighs itself as such a piece may; else the larder's own, the
+        plan's or the cut list's share of the dressed weight, or, as long as that is missing, of what the
+        pieces so far, the species and the load that was probably the carcass make of it. A spread that was
+        not learned here is never less than `_LEAST_SPREAD`: joints are cut longer or shorter. None for cuts
+        without a usual share, and for "same again".
 
         Args:
             carcass: The carcass in hand.
@@ -80,9 +86,16 @@ class UsualWeights:
         cut = self._cuts.get(call.cut)
         if cut is None:
             return None
+        by_share = self._by_share(carcass, call, cut, supposed_mg)
         other_mg = self._other_side_mg(carcass, call)
         if other_mg is not None:
-            return Usual(other_mg * call.count, _PAIR_SPREAD, "the other side")
+            other = Usual(other_mg * call.count, _PAIR_SPREAD, "the other side")
+            if by_share is None or _apart(other, by_share) <= _ODD_SIDE:
+                return other
+        return by_share
+
+    def _by_share(self, carcass: Carcass, call: Call, cut: Cut, supposed_mg: int | None) -> Usual | None:
+        """By the usual share of the dressed weight, or of what it is believed to be."""
         share, spread = self._share(carcass, call, cut)
         if share is None:
             return None
@@ -134,3 +147,8 @@ class UsualWeights:
         ]
         pieces = sum(piece.count for piece in others)
         return sum(piece.mass_mg for piece in others) / pieces if pieces else None
+
+
+def _apart(other: Usual, usual: Usual) -> float:
+    """How many standard deviations the other side is from the usual."""
+    return abs(log(other.median_mg / usual.median_mg)) / usual.sigma

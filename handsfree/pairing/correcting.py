@@ -12,7 +12,7 @@ from handsfree.pairing.messages import Decision
 from handsfree.pairing.ports import CarcassInHand
 from handsfree.pairing.settings import PairingSettings
 from handsfree.pairing.waiting import SpokenCall
-from handsfree.speech.meaning import Command
+from handsfree.speech.meaning import Answer, Call, Command
 
 
 class Correcting:
@@ -33,14 +33,31 @@ class Correcting:
         self._instructions = instructions
 
     def rename(self, command: Command, said: SpokenCall, t_ns: int) -> Iterator[Decision]:
-        """The last piece gets the name that fits its mass best of those heard; an unsure one is confirmed."""
+        """The last piece gets the name that fits its mass best of those heard; an unsure one is confirmed.
+
+        To say the same correction again, while it is asked about, confirms it.
+        """
         mass_mg, call, sure = self._carcass.last_mass_mg, said.call, True
         if mass_mg is not None:
             call, sure = self._judge.corrected(said, mass_mg)
         instruction = self._instructions.instruction(replace(command, call=call), said.utterance, t_ns)
+        if (
+            mass_mg is not None
+            and self._said_again(call)
+            and self._judge.stands(call, said.utterance, mass_mg)
+        ):
+            yield self._dialogue.close(t_ns, Answer.YES)
+            yield instruction
+            return
         if sure or mass_mg is None or not self._settings.questions:
             yield instruction
             return
         if self._dialogue.open is not None:
             yield self._dialogue.close(t_ns, None)
         yield self._dialogue.ask_rename(instruction, call, mass_mg)
+
+    def _said_again(self, call: Call) -> bool:
+        asked = self._dialogue.open
+        if asked is None or asked.renames is None:
+            return False
+        return any((call.cut, call.side) == (each.cut, each.side) for each in asked.question.options)

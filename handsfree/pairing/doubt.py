@@ -26,6 +26,12 @@ def doubtful_tray(utterance: Utterance, settings: PairingSettings) -> Command | 
     return meaning if isinstance(meaning, Command) and meaning.verb is Verb.TRAY else None
 
 
+def possible_tray(utterance: Utterance, settings: PairingSettings) -> bool:
+    """Whether a refused utterance was likelier the command for a tray than any other phrase: worth asking."""
+    meaning = _meaning(utterance, settings.doubtful_least)
+    return isinstance(meaning, Command) and meaning.verb is Verb.TRAY
+
+
 def _meaning(utterance: Utterance, least: float) -> object:
     if utterance.refusal is not Refusal.NOT_LIKE_SPEECH_WE_KNOW or not utterance.hypotheses:
         return None

@@ -12,6 +12,7 @@ from handsfree.pairing.ports import CarcassInHand
 from handsfree.pairing.settings import PairingSettings
 from handsfree.pairing.waiting import SpokenCall, Weight
 from handsfree.speech.meaning import Call, Side
+from handsfree.speech.messages import Utterance
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,6 +91,15 @@ class Judge:
             evidence - max(0.0, self._fusion.weight_evidence_for(each, weight.net_mg)) for each in offered
         )
         return judged if judged.doubt is None and lead >= self._settings.clear_weight else None
+
+    def stands(self, call: Call, utterance: Utterance, net_mg: int) -> bool:
+        """Whether a call may settle a question: it was heard surely, or the weight does not speak against it.
+
+        What was misheard once is misheard again: to hear the same a second time, just as badly, settles
+        nothing where the weight is another piece's.
+        """
+        sure = utterance.confidence >= self._settings.accept
+        return sure or self._fusion.weight_evidence_for(call, net_mg) >= 0.0
 
     def corrected(self, said: SpokenCall, mass_mg: int) -> tuple[Call, bool]:
         """The likeliest reading of a correction beside the mass it is for, and whether it needs no question.

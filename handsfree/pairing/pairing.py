@@ -11,7 +11,7 @@ from collections.abc import Iterator
 
 from handsfree.pairing.correcting import Correcting
 from handsfree.pairing.dialogue import Dialogue, OpenQuestion
-from handsfree.pairing.doubt import doubtful_call, doubtful_tray
+from handsfree.pairing.doubt import doubtful_call, doubtful_tray, possible_tray
 from handsfree.pairing.hanging import Hanging
 from handsfree.pairing.instructing import ANOTHER_CARCASS, DECIDE_FIRST, Instructions, same_plateau
 from handsfree.pairing.judging import Judge, Judgement
@@ -34,7 +34,7 @@ from handsfree.pairing.settings import PairingSettings
 from handsfree.pairing.trays import Trays
 from handsfree.pairing.waiting import SpokenCall, Weight, correction
 from handsfree.speech.meaning import Answer, Call, Command, Verb
-from handsfree.speech.messages import Utterance
+from handsfree.speech.messages import Refusal, Utterance
 from handsfree.weighing.messages import LoadChange, Plateau, ScaleEvent
 
 PairingInput = Utterance | Plateau | LoadChange | ScaleEvent | Tick
@@ -100,8 +100,6 @@ class Pairing:
             yield from self._carry_out(instruction.command, instruction.utterance, t_ns)
         yield from self._flush(t_ns)
 
-    # Speech
-
     def _hear(self, utterance: Utterance) -> Iterator[Decision]:
         t_ns = utterance.heard_ns
         meaning = utterance.meaning
@@ -145,9 +143,19 @@ class Pairing:
             self._waiting.calls.append(SpokenCall(call, utterance, doubtful=True))
         elif tray is not None:
             yield from self._carry_out(tray, utterance, utterance.heard_ns)
+        elif listening and self._waiting.weights and possible_tray(utterance, self._settings):
+            yield from self._suppose_tray(self._waiting.weights[-1], utterance)
         else:
             why = utterance.refusal.value if utterance.refusal else "not in the grammar"
             yield SpeechRefused(utterance.heard_ns, utterance, why)
+
+    def _suppose_tray(self, weight: Weight, utterance: Utterance) -> Iterator[Decision]:
+        """What was said of this load may have been "tray": that is asked, instead of what it was."""
+        yield SpeechRefused(utterance.heard_ns, utterance, Refusal.NOT_LIKE_SPEECH_WE_KNOW.value)
+        self._trays.suppose(weight)
+        if self.dialogue.about is weight and weight.asked is QuestionKind.WHAT_WAS_THAT:
+            yield self.dialogue.close(utterance.heard_ns, None)
+            weight.asked_ns = None
 
     def _answer(self, answer: Answer | Call, utterance: Utterance) -> Iterator[Decision]:
         t_ns = utterance.heard_ns
@@ -158,8 +166,11 @@ class Pairing:
         if open_question is None or open_question.said is None or open_question.weight is None:
             yield SpeechRefused(t_ns, utterance, "no question is open")
             return
-        yield self.dialogue.close(t_ns, answer)
         weight, said = open_question.weight, open_question.said
+        if isinstance(answer, Call) and not self._judge.stands(answer, utterance, weight.net_mg):
+            yield SpeechRefused(t_ns, utterance, "too unsure an answer for what this weighs")
+            return
+        yield self.dialogue.close(t_ns, answer)
         if isinstance(answer, Call):
             yield weight.piece(t_ns, SpokenCall(answer, utterance))
         elif answer is Answer.YES:
@@ -207,7 +218,7 @@ class Pairing:
         """Names what still waits, else what was just taken for the tray, else the last piece."""
         yield from self._commit_pairs(t_ns, at_once=True)
         said = correction(call, utterance)
-        weight, tray = self._take_undecided(), self._trays.withdrawn(t_ns)
+        weight, tray = self._waiting.take_newest(self.dialogue.about), self._trays.withdrawn(t_ns)
         if weight is not None:
             if self.dialogue.open is not None:
                 yield self.dialogue.close(t_ns, call)
@@ -225,15 +236,6 @@ class Pairing:
         if last is not None and instruction.standing and same_plateau(last, instruction.standing[0]):
             self._last_load = None
             yield Instruction(t_ns, Command(Verb.STRIKE), utterance.text, pieces_only=True)
-
-    def _take_undecided(self) -> Weight | None:
-        """The newest weight that is not yet in the ledger, taken out of the queue."""
-        if self.dialogue.open is not None and self.dialogue.open.weight is not None:
-            weight = self.dialogue.open.weight
-            if weight in self._waiting.weights:
-                self._waiting.weights.remove(weight)
-            return weight
-        return self._waiting.weights.pop() if self._waiting.weights else None
 
     def _pass_waiting(
         self, command: Command, utterance: Utterance, t_ns: int, reason: PassingReason
@@ -322,8 +324,8 @@ class Pairing:
             return
         if waited_ns >= 0 and not self.dialogue.must_wait and self._may_ask(waited_ns):
             weight.asked_ns = t_ns
-            again = self._trays.came_before(weight)
-            kind = QuestionKind.TRAY if again else QuestionKind.WHAT_WAS_THAT
+            tray = self._trays.may_be_one(weight)
+            kind = QuestionKind.TRAY if tray else QuestionKind.WHAT_WAS_THAT
             yield from self.dialogue.give_way(t_ns)
             yield self.dialogue.ask(t_ns, kind, (), weight, None)
 
@@ -360,8 +362,6 @@ class Pairing:
                 yield self._uncalled(t_ns, weight)
         yield from (said.unweighed(t_ns) for said in self._waiting.calls)
         self._waiting.clear()
-
-    # Pairs
 
     def _commit_pairs(self, t_ns: int, *, at_once: bool) -> Iterator[Decision]:
         held: list[SpokenCall] = []

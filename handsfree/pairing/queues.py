@@ -28,6 +28,14 @@ class Waiting:
         """Everything that waited has been decided."""
         self.calls, self.weights = [], []
 
+    def take_newest(self, asked: Weight | None) -> Weight | None:
+        """The newest weight that is not yet in the ledger, out of the queue: the one asked about, if any."""
+        if asked is None:
+            return self.weights.pop() if self.weights else None
+        if asked in self.weights:
+            self.weights.remove(asked)
+        return asked
+
     def next_pair(
         self,
         t_ns: int,

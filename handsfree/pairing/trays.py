@@ -37,6 +37,12 @@ class Trays:
         """What came first onto each bare pan, as long as nothing lies on it and no call named it."""
         self._built_on: list[Weight] = []
         """... and was then laid on."""
+        self._supposed: Weight | None = None
+        """What may have been called a tray, though too indistinctly to be taken for one."""
+
+    def suppose(self, weight: Weight) -> None:
+        """Something like "tray" was heard of this load: if anything is asked about it, then that."""
+        self._supposed = weight
 
     def take(self, weight: Weight, t_ns: int) -> Iterator[Decision]:
         """The load is a known tray: another one than stood here is entered as the container."""
@@ -78,7 +84,11 @@ class Trays:
             self._below = {k: each for k, each in self._below.items() if each.change is not piece.change}
             self._built_on = [each for each in self._built_on if each.change is not piece.change]
 
-    def came_before(self, weight: Weight) -> bool:
+    def may_be_one(self, weight: Weight) -> bool:
+        """Whether to ask if it is a tray: it may have been called one, or it came before."""
+        return weight.change is not None and (weight is self._supposed or self._came_before(weight))
+
+    def _came_before(self, weight: Weight) -> bool:
         """Whether the same load began an earlier tray, uncalled too, and pieces were laid on it."""
         if weight.change is None or weight.method is not Method.CLEARED_PAN:
             return False

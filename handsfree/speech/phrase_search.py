@@ -37,6 +37,9 @@ _ROOM = 2.0
 LONGEST = 16
 """Tokens of the longest phrase looked for: more than a person says in a segment of 4.5 s. Where a word
 may be repeated (digits), a phrase that gains by each further one would otherwise grow for ever."""
+_WORDS_A_SECOND = 4.5
+_QUIET_S = 0.4
+"""Of a segment, at least: what comes before the word, and the pause that ends it."""
 _KEPT = 3_000
 """Beginnings whose silence is remembered, about 3 kB each."""
 
@@ -131,13 +134,16 @@ class PhraseSearch:
         self._words = frozenset(words)
         self._silent: OrderedDict[tuple[int, ...], LogProbabilities] = OrderedDict()
 
-    def likeliest(self, sound: SoundTokens, count: int, width: int = WIDTH) -> list[Found]:
+    def likeliest(
+        self, sound: SoundTokens, count: int, width: int = WIDTH, *, most_words: int | None = None
+    ) -> list[Found]:
         """Up to `count` phrases of the grammar, best `Found.worth` first.
 
         Args:
             sound: The model's view of the sound.
             count: How many phrases are wanted.
             width: How many beginnings are followed at once.
+            most_words: Longer phrases are not looked for; see `words_in`.
         """
         open_phrases = [_Open((), (), 0, 0.0, 0.0, self._grammar.start)]
         found: list[Found] = []
@@ -149,7 +155,11 @@ class PhraseSearch:
                     found.append(self._ended(reached, table, silent))
                 longer += self._longer(sound, reached, table, silent)
             found = _best(found, count)
-            longer = [phrase for phrase in longer if len(phrase.tokens) <= LONGEST]
+            longer = [
+                phrase
+                for phrase in longer
+                if len(phrase.tokens) <= LONGEST and (most_words is None or len(phrase.words) <= most_words)
+            ]
             open_phrases = _worth_following(longer, found, count, width)
         return found
 
@@ -228,6 +238,16 @@ class PhraseSearch:
                 )
             )
         return found
+
+
+def words_in(seconds: float) -> int:
+    """The most words that may have been said in a segment of this length.
+
+    Where words may be repeated, as digits may, a token model that has heard them once is quick to write
+    them again and again; there was no time to say them. On development voices 3.6 words a second were said
+    at the fastest, of what a segment is longer than the quiet around the words.
+    """
+    return 1 + int(_WORDS_A_SECOND * max(0.0, seconds - _QUIET_S))
 
 
 def _spelled(sound: SoundTokens, text: str) -> tuple[int, ...]:

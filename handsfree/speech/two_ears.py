@@ -14,7 +14,7 @@ from handsfree.speech.fusion import UNHEARD, Belief, Fusion, Reading
 from handsfree.speech.grammar import Grammar
 from handsfree.speech.messages import RATE_HZ, Hypothesis, Samples
 from handsfree.speech.parser import hypothesis
-from handsfree.speech.phrase_search import Ear, PhraseSearch, SoundTokens
+from handsfree.speech.phrase_search import Ear, PhraseSearch, SoundTokens, words_in
 from handsfree.speech.ports import Recogniser, Recognition
 
 _NOTHING = Recognition((), 0.0)
@@ -118,23 +118,23 @@ class TwoEars:
         if self._search is None or alternatives < 1 or not len(samples):
             return _NOTHING
         tokens = self._ear.listen(samples)
-        frames = len(samples) * _FRAMES_A_SECOND / RATE_HZ
-        ordered = self._fusion.ordered(
-            self._readings(tokens, self._search, heard, max(alternatives, _READINGS))
-        )
+        seconds = len(samples) / RATE_HZ
+        wanted, most_words = max(alternatives, _READINGS), words_in(seconds)
+        ordered = self._fusion.ordered(self._readings(tokens, self._search, heard, wanted, most_words))
         if not ordered:
             return _NOTHING
         freely = tokens.freely()
         belief = self._fusion.belief_in(ordered, heard.confidence, freely)
         self._weighed = Weighed(tuple(ordered), freely, belief)
         sure = self._fusion.confidence(belief)
+        frames = seconds * _FRAMES_A_SECOND
         return Recognition(tuple(self._hypotheses(ordered[:alternatives], sure, frames)), sure)
 
     def _readings(
-        self, tokens: SoundTokens, search: PhraseSearch, first: Recognition, wanted: int
+        self, tokens: SoundTokens, search: PhraseSearch, first: Recognition, wanted: int, most_words: int
     ) -> list[Reading]:
         """Everything either engine thought of."""
-        found = search.likeliest(tokens, wanted)
+        found = search.likeliest(tokens, wanted, most_words=most_words)
         chances = {reading.text: reading.probability or 0.0 for reading in first.hypotheses}
         known = {phrase.text for phrase in found}
         found += search.scores(tokens, [text for text in chances if text not in known])

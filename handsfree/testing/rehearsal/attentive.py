@@ -62,7 +62,7 @@ class AttentiveBench(Bench):
             if attempt:
                 self._go(self.about(self._attention.reacts_s))
             self._again(text, attempt)
-            if self._answered(answer):
+            if self._answered(answer, text):
                 return
 
     def hang(self, mass_g: float) -> None:
@@ -148,12 +148,12 @@ class AttentiveBench(Bench):
         words = mass_words(rounded_g(mass_g, self._d_g[scale]) * MG_PER_G)
         return f", {words}?" in text or f", {words}," in text
 
-    def _answered(self, answer: str) -> bool:
+    def _answered(self, answer: str, said: str = "") -> bool:
         until_s = self.now_s + self._attention.patience_s
         while self._waits(until_s):
             for heard in self._listen():
                 if heard.tone is Tone.QUESTION:
-                    words = self._to_question(heard, [])
+                    words = self._to_question(heard, []) or _confirmed(heard.text, said)
                     if not words:
                         return False
                     self._reply(words, slower=False)
@@ -203,3 +203,9 @@ def _name(piece: Cut) -> str:
 def _call(piece: Cut) -> str:
     """The piece as it is called when that cannot lean on the one before."""
     return _name(piece) if piece.said == "same again" else piece.words()
+
+
+def _confirmed(question: str, said: str) -> str:
+    """Yes, when what was just told ("ledger that was left haunch") is asked back."""
+    _, that_was, piece = said.partition(" that was ")
+    return "yes" if that_was and question.startswith(piece) and question.endswith("yes or no?") else ""

@@ -13,6 +13,7 @@ should be refused. What was gathered is kept beside the tracks, so that fitting 
 from __future__ import annotations
 
 import pickle
+import random
 import sys
 import time
 from collections.abc import Callable, Iterator, Sequence
@@ -22,7 +23,7 @@ from pathlib import Path
 
 import material
 import numpy as np
-from halves import Half
+from halves import SEED, Half
 from scipy.optimize import minimize
 from scipy.special import expit, logsumexp
 from sound_store import folder
@@ -60,6 +61,10 @@ PHRASE_CONDITIONS = (
     ("pink", 40), ("fan", 20), ("pink", 10), ("water", 10), ("dishes", 10), ("water", 5), ("pink", 5),
     ("talkers", 20), ("talkers", 10), ("talkers", 5),
 )  # fmt: skip
+TAG_CONDITIONS = (("pink", 40), ("fan", 20), ("pink", 10))
+TAGS = 3
+"""A voice and condition."""
+_DIGITS = ("oh", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine")
 WORDS_A_CONDITION = 50
 THRESHOLD = 0.5
 _PENALTY = 0.02
@@ -116,6 +121,34 @@ class Unit:
 
 def units(half: Half) -> Iterator[Unit]:
     """Everything that is listened to, nothing of it made yet."""
+    yield from _word_units(half)
+    listening = shipped_vocabulary().listening()
+    noises = material.noises(half)
+
+    def phrases_in(voice: Voice, source: str, snr_db: float, seed: int) -> list[Sounded]:
+        texts = material.phrases(listening, PHRASES, seed=seed)
+        track = material.phrases_track(texts, voice, source, snr_db, half=half, seed=seed % 10)
+        return [(clip.text, clip.clean, clip.raw) for clip in track.clips()]
+
+    def tags_in(voice: Voice, source: str, snr_db: float, seed: int) -> list[Sounded]:
+        draw = random.Random(SEED[half] + seed)
+        texts = [_tag(draw) for _ in range(TAGS)]
+        track = material.phrases_track(texts, voice, source, snr_db, half=half, seed=seed % 10)
+        return [(clip.text, clip.clean, clip.raw) for clip in track.clips()]
+
+    for step, (kind, snr_db) in enumerate(PHRASE_CONDITIONS):
+        for number, voice in enumerate(material.voices(half)):
+            seed = 1000 * number + 10 * step + step
+            heard = partial(phrases_in, voice, noises[kind], snr_db, seed)
+            yield Unit(f"phrases {kind} {snr_db} dB", str(voice), listening, heard)
+    for step, (kind, snr_db) in enumerate(TAG_CONDITIONS):
+        for number, voice in enumerate(material.voices(half)):
+            heard = partial(tags_in, voice, noises[kind], snr_db, 10 * number + step)
+            yield Unit(f"tags {kind} {snr_db} dB", str(voice), listening, heard)
+
+
+def _word_units(half: Half) -> Iterator[Unit]:
+    """Real people: words of a list, words that are none, talk."""
     listed, short = Grammar.from_phrases("twenty words", LIST), Grammar.from_phrases("ten words", LIST[::2])
     listening = shipped_vocabulary().listening()
     noises = material.noises(half)
@@ -128,11 +161,6 @@ def units(half: Half) -> Iterator[Unit]:
         track = material.words_track(half, source, snr_db, seed=seed, only=LIST)
         return [(clip.text, clip.clean, clip.raw) for clip in track.clips()[:WORDS_A_CONDITION]]
 
-    def phrases_in(voice: Voice, source: str, snr_db: float, seed: int) -> list[Sounded]:
-        texts = material.phrases(listening, PHRASES, seed=seed)
-        track = material.phrases_track(texts, voice, source, snr_db, half=half, seed=seed % 10)
-        return [(clip.text, clip.clean, clip.raw) for clip in track.clips()]
-
     def talk() -> list[Sounded]:
         return [("", clean, raw) for clean, raw in list(material.talk_twice(half))[::3]]
 
@@ -144,11 +172,12 @@ def units(half: Half) -> Iterator[Unit]:
     )
     yield Unit("words, no call", "", listening, partial(recorded, LIST, slice(1, None, 5), known=False))
     yield Unit("talk", "", listening, talk)
-    for step, (kind, snr_db) in enumerate(PHRASE_CONDITIONS):
-        for number, voice in enumerate(material.voices(half)):
-            seed = 1000 * number + 10 * step + step
-            heard = partial(phrases_in, voice, noises[kind], snr_db, seed)
-            yield Unit(f"phrases {kind} {snr_db} dB", str(voice), listening, heard)
+
+
+def _tag(draw: random.Random) -> str:
+    """A carcass's number as it is told: three or four digits."""
+    digits = [draw.choice(_DIGITS) for _ in range(draw.choice((3, 3, 4)))]
+    return " ".join(("ledger", draw.choice(("tag", "resume")), *digits))
 
 
 def gather(half: Half, ear: WhisperEar, only: Sequence[str], *, kept: bool) -> list[Heard]:
@@ -264,7 +293,7 @@ def table(heard: list[Heard], fusion: Fusion) -> list[str]:
         "                                right wrong refused best  best        right wrong refused best"
     )
     names = list(dict.fromkeys(clip.condition for clip in heard))
-    groups = {"all words in noise": "words ", "all phrases": "phrases "}
+    groups = {"all words in noise": "words ", "all phrases": "phrases ", "all tags": "tags "}
     for name in [*names, *groups]:
         start = groups.get(name)
         clips = [

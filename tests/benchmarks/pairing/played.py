@@ -15,11 +15,9 @@ would get at best; without it they are no field accuracy either.
 from __future__ import annotations
 
 import argparse
-import csv
 import hashlib
 import json
 import os
-import re
 import shutil
 import sys
 import tempfile
@@ -33,19 +31,14 @@ from pathlib import Path
 sys.path.insert(0, str(Path(__file__).parent))
 sys.path.insert(0, str(Path(__file__).parents[1] / "hearing"))
 
-import numpy as np
-import soundfile
 from halves import HALVES
+from reading_in import own_store, read_in
 from rehearsed import EAR, Case, cases, config, interval, store, wish_of
 
-from handsfree.cli.group import group
 from handsfree.config import Config
 from handsfree.pairing.messages import Question
-from handsfree.speech.enrolment_phrases import phrases_to_read
-from handsfree.speech.voice_store import VoiceStore
 from handsfree.testing.rehearsal.score import Outcome
-from handsfree.testing.rehearsal.voices import Voice, speak
-from handsfree.wiring import words
+from handsfree.testing.rehearsal.voices import Voice
 from handsfree.wiring.rehearsing import play, score_ledger
 from handsfree.wiring.replaying import Watch
 
@@ -79,34 +72,13 @@ def state() -> str:
     return found.hexdigest()[:10] + ("-ear" if os.environ.get(EAR) else "") + own
 
 
-def read_in(voice: str) -> str:
-    """Have a voice read the phrases in, once; its name in the store of the benchmark."""
-    name = re.sub(r"[^A-Za-z0-9-]", " ", voice)
-    if name in VoiceStore(Path(os.environ["XDG_DATA_HOME"]) / "handsfree" / "voices").names():
-        return name
-    program, _, spoken_by = voice.partition(":")
-    folder = Path(tempfile.mkdtemp(prefix="handsfree-read-in-"))
-    with (folder / "phrases.csv").open("w", encoding="utf-8", newline="") as out:
-        rows = csv.writer(out)
-        rows.writerow(("file", "text"))
-        texts = phrases_to_read(words.vocabulary(config()).listening())
-        for number, text in enumerate(texts):
-            said = speak(text, Voice(program, spoken_by)).astype(np.float64)
-            sound = np.pad(said * 2_600 / np.sqrt(np.mean(said**2)), 6_400)
-            sound += np.random.default_rng(number).normal(0, 8, len(sound))
-            file = f"{number}.wav"
-            soundfile.write(folder / file, np.clip(sound, -32_768, 32_767).astype(np.int16), 16_000)
-            rows.writerow((file, text))
-    group(["voice", "add", name, "--from", str(folder)], standalone_mode=False)
-    shutil.rmtree(folder)
-    return name
-
-
 def settings(case: Case) -> Config:
     """The settings of the benchmark, with the butcher's own voice where it was read in."""
     if not os.environ.get(READ_IN):
         return config()
-    return replace(config(), speech=replace(config().speech, voice=read_in(case.voice)))
+    program, _, spoken_by = case.voice.partition(":")
+    own = read_in(Voice(program, spoken_by), config())
+    return replace(config(), speech=replace(config().speech, voice=own))
 
 
 def kept_file(case: Case, label: str) -> Path:
@@ -199,7 +171,7 @@ def main() -> int:
     options = _options()
     os.environ[EAR] = options.second_ear
     os.environ[READ_IN] = "yes" if options.read_in else ""
-    os.environ["XDG_DATA_HOME"] = str(store() / "read in")
+    own_store()
     label = options.label or state()
     every = cases(options.half, options.carcasses)[options.first :]
     if options.kept:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from decimal import Decimal
 
+import pytest
+
 from handsfree.clock import from_seconds
 from handsfree.pairing.messages import (
     CallUnweighed,
@@ -544,3 +546,50 @@ def test_a_doubtful_reply_to_what_was_that_is_as_timely_as_a_call_at_once() -> N
     assert (asked.kind, asked.t_ns) == (QuestionKind.WHAT_WAS_THAT, from_seconds(8.0))
     assert named(decisions) == [("left haunch", 4100)]
     assert only(decisions, PieceWeighed)[0].lag_s is None  # no habit is learned from it
+
+
+def test_a_doubtful_answer_that_the_weight_speaks_against_settles_nothing() -> None:
+    """A haunch misheard as a flank is misheard so again in reply; said surely, a heavy flank is one."""
+    larder = StatedCarcass(usual_g={"flank": 1500})
+    heard = (utterance(2, call("flank", "left"), confidence=0.5), load(5, 0, 4000))
+    again = run(*heard, doubtful(10, call("flank", "left"), 0.2), larder=larder, until_s=40)
+    assert [q.kind for q in only(again, Question)] == [QuestionKind.CONFIRM]
+    assert named(again) == [("?", 4000)]
+    assert [d.why for d in only(again, SpeechRefused)] == ["too unsure an answer for what this weighs"]
+    for answer in (utterance(10, call("flank", "left"), confidence=0.95), utterance(10, Answer.YES)):
+        assert named(run(*heard, answer, larder=larder, until_s=40)) == [("left flank", 4000)]
+
+
+def test_a_correction_said_again_while_it_is_asked_about_is_confirmed() -> None:
+    larder = StatedCarcass(usual_g=USUAL_G, last_mass_mg=4_000_000)
+
+    def that_was(end_s: float, said: Call, sure: float) -> Utterance:
+        return utterance(end_s, Command(Verb.THAT_WAS, call=said), confidence=sure)
+
+    begun = (utterance(2, call("neck")), load(5, 0, 4000), that_was(8, call("loin", "left"), 0.9))
+    alone = run(*begun, larder=larder, until_s=30)
+    assert not only(alone, Instruction)
+    again = run(*begun, that_was(12, call("loin", "left"), 0.9), larder=larder, until_s=30)
+    assert [each.command.call for each in only(again, Instruction)] == [call("loin", "left")]
+    assert [each.answer for each in only(again, QuestionClosed)] == [Answer.YES]
+    # As unsure as the first time, and no such weight: it is asked once more. Another one is another matter.
+    unsure = run(*begun, that_was(12, call("loin", "left"), 0.6), larder=larder, until_s=30)
+    assert not only(unsure, Instruction)
+    other = run(*begun, that_was(12, call("fillet", "left"), 0.9), larder=larder, until_s=30)
+    assert not only(other, Instruction)
+
+
+@pytest.mark.parametrize("said_s", [6.0, 11.5])
+def test_something_like_tray_has_the_load_asked_about_as_a_tray(said_s: float) -> None:
+    """Before "what was that?" or in answer to it; a reply of yes takes the load for the tray."""
+    like_tray = utterance(
+        said_s, Command(Verb.TRAY), refusal=Refusal.NOT_LIKE_SPEECH_WE_KNOW, confidence=0.05
+    )
+    decisions = run(load(5, 0, 1180), like_tray, utterance(15, Answer.YES), until_s=40)
+    kinds = [q.kind for q in only(decisions, Question)]
+    assert kinds == [QuestionKind.TRAY] if said_s < 9 else [QuestionKind.WHAT_WAS_THAT, QuestionKind.TRAY]
+    assert named(decisions) == []
+    assert [d.reason for d in only(decisions, LoadPassed)] == [PassingReason.CONTAINER]
+    # A call is worth more than the supposition.
+    called = run(load(5, 0, 1180), like_tray, utterance(16, call("neck")), until_s=40)
+    assert named(called) == [("neck", 1180)]

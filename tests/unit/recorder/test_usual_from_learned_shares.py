@@ -11,8 +11,8 @@ from handsfree.ledger import entries as e
 from handsfree.ledger.books import open_books
 from handsfree.reconciliation.learning import Share, share_prior
 from handsfree.reconciliation.shares import Kind
-from handsfree.speech.meaning import Call
-from handsfree.testing.ledger_entries import POSTED_AT
+from handsfree.speech.meaning import Call, Side
+from handsfree.testing.ledger_entries import POSTED_AT, piece
 from handsfree.testing.memory_store import MemoryStore
 from handsfree.testing.shipped_words import shipped_vocabulary
 
@@ -35,3 +35,26 @@ def test_the_larders_own_share_counts_from_five_carcasses_on(carcasses: int, usu
     assert usual.median_mg == pytest.approx(usual_mg, rel=0.01)
     # Carcasses that were all alike leave the least spread believed of one's own, 0.1; the list's is 0.35.
     assert usual.sigma == (0.1 if carcasses >= 5 else 0.35)
+
+
+@pytest.mark.parametrize(("left_g", "usual_g", "against"), [
+    (2_000, 2_000, "the other side"),
+    (7_000, 0.076 * 34_000, "dressed weight"),
+])  # fmt: skip
+def test_the_other_side_is_gone_by_only_when_it_weighs_itself_as_such_a_piece_may(
+    left_g: int, usual_g: float, against: str
+) -> None:
+    """A haunch taken for a flank must not have the other haunch taken for the other flank."""
+    store = MemoryStore()
+    bodies: list[e.Body] = [
+        e.CarcassOpened(1, plan="primals"),
+        e.DressedWeightTaken(1, 34_000_000, 2000.0, 5000, "rail", "34.000 kg"),
+        piece(1, "flank", left_g * 1000, side="left"),
+    ]
+    store.append(bodies, session="test", t_ns=0, posted_at=POSTED_AT)
+    in_hand = BooksInHand(open_books(store), PlanShelf(shipped_vocabulary()), shipped_vocabulary())
+    usual = in_hand.usual(Call("flank", Side.RIGHT))
+    assert usual is not None
+    # 7.6 % of the dressed weight: the share of the plan (its source stands in grammar/venison.toml).
+    assert usual.median_mg == pytest.approx(usual_g * 1000)
+    assert usual.against == against

@@ -204,3 +204,12 @@ def test_nobody_talks_into_an_answer() -> None:
     told.say("left haunch")
     told.see_to(HAUNCH)
     assert said(told) == ["left haunch"]
+
+
+@pytest.mark.parametrize(
+    ("asked", "reply"), [("left haunch, yes or no?", ["yes"]), ("tray, yes or no?", ["no"])]
+)
+def test_a_correction_that_is_asked_back_is_confirmed(asked: str, reply: list[str]) -> None:
+    told = bench(lambda n, _text: (Tone.QUESTION, asked) if n == 1 else (Tone.CORRECTED, "now left haunch"))
+    told.command("ledger that was left haunch", "now")
+    assert said(told) == ["ledger that was left haunch", *reply]

@@ -11,7 +11,14 @@ import pytest
 from handsfree.speech.continuations import Continuations
 from handsfree.speech.expressions import Repeated, Words
 from handsfree.speech.grammar import Grammar
-from handsfree.speech.phrase_search import LONGEST, UNASKED_SHARE, Found, LogProbabilities, PhraseSearch
+from handsfree.speech.phrase_search import (
+    LONGEST,
+    UNASKED_SHARE,
+    Found,
+    LogProbabilities,
+    PhraseSearch,
+    words_in,
+)
 from handsfree.speech.typed import encode
 from handsfree.testing.shipped_words import shipped_vocabulary
 from handsfree.testing.spelled_ear import SpelledEar
@@ -114,6 +121,17 @@ def test_a_word_that_may_be_repeated_and_is_heard_everywhere_is_repeated_to_the_
     grammar = Continuations(Grammar("digits", Repeated(Words(("seven",)))))
     heard = PhraseSearch(grammar, Leaning("", lean)).likeliest(Leaning("seven", lean), 3)
     assert heard[0].text == " ".join(["seven"] * LONGEST)
+
+
+def test_no_more_words_are_looked_for_than_there_was_time_to_say() -> None:
+    lean = {"haunch": 0.0, "seven": -8.0}
+    grammar = Continuations(Grammar("digits", Repeated(Words(("seven",)))))
+    search = PhraseSearch(grammar, Leaning("", lean))
+    found = search.likeliest(Leaning("seven", lean), 3, most_words=4)
+    assert max(len(phrase.text.split()) for phrase in found) == 4
+    # The fastest of the development phrases, "ledger tag nine two six one" in 2.055 s, has its room.
+    assert (words_in(0.0), words_in(0.4), words_in(2.055)) == (1, 1, 8)
+    assert all(words_in(n / 10) <= words_in((n + 1) / 10) for n in range(60))
 
 
 def test_the_ear_is_asked_about_few_beginnings_not_about_every_phrase() -> None:
