@@ -87,6 +87,11 @@ class Dialogue:
         return self.open.weight if self.open is not None else None
 
     @property
+    def asked_mg(self) -> int:
+        """The mass that is asked about; 0 where no question is open."""
+        return self.open.question.net_mg if self.open is not None else 0
+
+    @property
     def must_wait(self) -> bool:
         """Whether a question about a piece would have to wait: another one is open."""
         return self.open is not None and self.open.weight is not None

@@ -160,6 +160,9 @@ class Pairing:
     def _answer(self, answer: Answer | Call, utterance: Utterance) -> Iterator[Decision]:
         t_ns = utterance.heard_ns
         open_question = self.dialogue.open
+        if isinstance(answer, Call) and not self._judge.stands(answer, utterance, self.dialogue.asked_mg):
+            yield SpeechRefused(t_ns, utterance, "too unsure an answer for what this weighs")
+            return
         if open_question is not None and open_question.aside:
             yield from self._aside(open_question, answer, utterance)
             return
@@ -167,9 +170,6 @@ class Pairing:
             yield SpeechRefused(t_ns, utterance, "no question is open")
             return
         weight, said = open_question.weight, open_question.said
-        if isinstance(answer, Call) and not self._judge.stands(answer, utterance, weight.net_mg):
-            yield SpeechRefused(t_ns, utterance, "too unsure an answer for what this weighs")
-            return
         yield self.dialogue.close(t_ns, answer)
         if isinstance(answer, Call):
             yield weight.piece(t_ns, SpokenCall(answer, utterance))

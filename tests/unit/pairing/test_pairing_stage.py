@@ -577,6 +577,10 @@ def test_a_correction_said_again_while_it_is_asked_about_is_confirmed() -> None:
     assert not only(unsure, Instruction)
     other = run(*begun, that_was(12, call("fillet", "left"), 0.9), larder=larder, until_s=30)
     assert not only(other, Instruction)
+    # The bare name in reply is held to the same.
+    for sure, carried_out in ((0.9, 1), (0.6, 0)):
+        bare = run(*begun, utterance(12, call("loin", "left"), confidence=sure), larder=larder, until_s=30)
+        assert len(only(bare, Instruction)) == carried_out
 
 
 @pytest.mark.parametrize("said_s", [6.0, 11.5])
