@@ -229,7 +229,11 @@ def _heard(both: TwoEars, first: Kept, condition: str, text: str, clean: Samples
 
 
 def train(heard: list[Heard]) -> Fusion:
-    """Rank weights by conditional logit, then the confidence by a logistic on what the ranks chose."""
+    """Rank weights by conditional logit, then the confidence by a logistic on what the ranks chose.
+
+    Tags are measured only: learned from as well, they made other phrases worse and were not told better.
+    """
+    heard = [clip for clip in heard if not clip.condition.startswith("tags ")]
     rank = _rank_weights(heard)
     ranked = Fusion(rank, 0.0, _BLANK.belief)
     figures, right, source = [], [], []
