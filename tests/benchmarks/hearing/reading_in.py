@@ -1,0 +1,80 @@
+"""Synthetic butchers who have read the phrases of `handsfree voice add` beforehand, in quiet.
+
+Synthetic voices say a word the same way each time, so what a model of theirs gains is what a person would
+get at best.
+"""
+
+from __future__ import annotations
+
+import csv
+import os
+import re
+import shutil
+import tempfile
+from collections.abc import Sequence
+from pathlib import Path
+
+import numpy as np
+import soundfile
+from engines import Ported, Row
+from sound_store import folder
+
+from handsfree.cli.group import group
+from handsfree.config import Config
+from handsfree.speech.enrolment_phrases import phrases_to_read
+from handsfree.speech.fusion import packaged_fusion
+from handsfree.speech.pocketsphinx_decoders import base_dictionary
+from handsfree.speech.two_ears import TwoEars
+from handsfree.speech.voice_store import VoiceStore
+from handsfree.speech.whisper_ear import WhisperEar
+from handsfree.testing.rehearsal.voices import Voice, speak
+from handsfree.testing.shipped_words import shipped_lexicon
+from handsfree.wiring import words
+from handsfree.wiring.voices import of_voice
+
+
+def own_store() -> VoiceStore:
+    """The voices of the benchmarks; the user's own are left alone, `voice add` included, from here on."""
+    os.environ["XDG_DATA_HOME"] = str(folder() / "rehearsals" / "read in")
+    return VoiceStore(Path(os.environ["XDG_DATA_HOME"]) / "handsfree" / "voices")
+
+
+def phrases_read(config: Config) -> list[str]:
+    """What is read: nothing of this is asked afterwards."""
+    return phrases_to_read(words.vocabulary(config).listening())
+
+
+def read_in(voice: Voice, config: Config) -> str:
+    """Have a voice read the phrases in, once; its name in the store of the benchmarks."""
+    known = own_store()
+    name = re.sub(r"[^A-Za-z0-9-]", " ", f"{voice.program}:{voice.name}")
+    if name in known.names():
+        return name
+    place = Path(tempfile.mkdtemp(prefix="handsfree-read-in-"))
+    with (place / "phrases.csv").open("w", encoding="utf-8", newline="") as out:
+        rows = csv.writer(out)
+        rows.writerow(("file", "text"))
+        for number, text in enumerate(phrases_read(config)):
+            said = speak(text, voice).astype(np.float64)
+            sound = np.pad(said * 2_600 / np.sqrt(np.mean(said**2)), 6_400)
+            sound += np.random.default_rng(number).normal(0, 8, len(sound))
+            file = f"{number}.wav"
+            soundfile.write(place / file, np.clip(sound, -32_768, 32_767).astype(np.int16), 16_000)
+            rows.writerow((file, text))
+    group(["voice", "add", name, "--from", str(place)], standalone_mode=False)
+    shutil.rmtree(place)
+    return name
+
+
+def rows_of(voices: Sequence[Voice], second_ear: str | None) -> dict[Voice, list[Row]]:
+    """For each voice the embedded engine with its own model, and the same with a second ear."""
+    lexicon = shipped_lexicon(base_dictionary())
+    ear = WhisperEar(Path(second_ear)) if second_ear else None
+    found: dict[Voice, list[Row]] = {}
+    for voice in voices:
+        own = own_store().voice(read_in(Voice(voice.program, voice.name), Config()))
+        found[voice] = [Ported("read in", of_voice(own, lexicon))]
+        if ear is not None:
+            both = TwoEars(of_voice(own, lexicon), ear, packaged_fusion())
+            found[voice].append(Ported("read in, second ear", both))
+    return found
