@@ -7,20 +7,28 @@ the larder of its own: that is in the books, rebuilt from the ledger at the star
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import replace
 
 from handsfree.clerk import Clerk, DeviceTrouble, Outcome
+from handsfree.clock import NS_PER_S
 from handsfree.merging import DeviceStep, ScaleStep, SoundStep, Step
 from handsfree.pairing.messages import CallUnweighed, QuestionKind, Tick
 from handsfree.pairing.pairing import Pairing, PairingInput
 from handsfree.speech.grammar import Grammar
 from handsfree.speech.hearing import Listener
-from handsfree.speech.messages import Utterance
+from handsfree.speech.meaning import Call
+from handsfree.speech.messages import Refusal, Utterance
 from handsfree.speech.sound_level import MICROPHONE, SoundNotice
 from handsfree.speech.speech_watch import SpeechWatch
 from handsfree.speech.vocabulary import Vocabulary
 from handsfree.weighing.messages import Indication, LoadChange, Plateau, ScaleEvent, Torn
 from handsfree.weighing.ports import Ended
 from handsfree.weighing.weigher import Weighed, Weigher
+
+_SURE_OVER_AN_ANSWER = 0.85
+"""Least confidence in a call said while the recorder speaks."""
+_ANSWERS_LAST_NS = 15 * NS_PER_S
+"""What was answered this long before a word may still be sounding: answers wait for each other."""
 
 
 class Recorder:
@@ -34,6 +42,7 @@ class Recorder:
         weigher_for: Makes the weigher of a scale when its first bytes come.
         carcass_scales: Scales on which no piece is weighed.
         overheard: Told of every utterance, refused ones too, before anything is decided.
+        words_said: The words of what was answered since a time; None where that is not known.
     """
 
     def __init__(
@@ -46,7 +55,9 @@ class Recorder:
         weigher_for: Callable[[str], Weigher],
         carcass_scales: frozenset[str] = frozenset(),
         overheard: Callable[[Utterance], None] = lambda _utterance: None,
+        words_said: Callable[[int], frozenset[str]] | None = None,
     ) -> None:
+        self._words_said = words_said
         self._clerk = clerk
         self._pairing = pairing
         self._listener = listener
@@ -137,11 +148,25 @@ class Recorder:
         if self._listener is None:
             return
         for part in step.parts:
-            for utterance in self._listener.feed(part):
+            for heard in self._listener.feed(part):
+                utterance = self._said_over_an_answer(heard)
                 self._overheard(utterance)
                 yield from self.feed(utterance)
                 for notice in self._speech_watch.feed(utterance):
                     yield self._clerk.note_trouble(_microphone_trouble(notice))
+
+    def _said_over_an_answer(self, heard: Utterance) -> Utterance:
+        """A call heard surely while the recorder spoke is the butcher's, when none of its words was answered.
+
+        Whoever calls the next piece does not wait for "tray" or the last read-back to end.
+        """
+        if heard.refusal is not Refusal.OWN_VOICE or self._words_said is None or not heard.hypotheses:
+            return heard
+        best = heard.hypotheses[0]
+        if not isinstance(best.meaning, Call) or heard.confidence < _SURE_OVER_AN_ANSWER:
+            return heard
+        answered = self._words_said(heard.start_ns - _ANSWERS_LAST_NS)
+        return replace(heard, refusal=None) if answered.isdisjoint(best.text.split()) else heard
 
 
 def _microphone_trouble(notice: SoundNotice) -> DeviceTrouble:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+from collections import deque
 from collections.abc import Callable
 
 from handsfree.answering import enquiries
@@ -21,6 +23,9 @@ from handsfree.pairing.messages import (
 )
 from handsfree.speech.meaning import Verb
 
+_REMEMBERED = 8
+"""Answers remembered for `words_said`: more than can wait to be spoken."""
+
 
 class Replies:
     """Makes the sayings of one session.
@@ -34,6 +39,7 @@ class Replies:
     def __init__(self, books: Books, plans: PlanShelf, manner: Manner | Length = Length.SHORT) -> None:
         self._books = books
         self._plans = plans
+        self._said: deque[tuple[int, str]] = deque(maxlen=_REMEMBERED)
         self._manner = manner = Manner(manner) if isinstance(manner, Length) else manner
         self._enquiries: dict[Verb, Callable[[], Saying]] = {
             Verb.READ_BACK: lambda: enquiries.read_back(books, in_grams=manner.in_grams),
@@ -44,7 +50,17 @@ class Replies:
         }
 
     def to(self, outcome: Outcome) -> list[Saying]:
-        """The sayings for one outcome, in order; often none."""
+        """The sayings for one outcome, in order; often none. They count as said from then on."""
+        sayings = self._to(outcome)
+        self._said.extend((outcome.t_ns, saying.text) for saying in sayings)
+        return sayings
+
+    def words_said(self, since_ns: int) -> frozenset[str]:
+        """The words of all answers since then, as far back as the last few."""
+        texts = " ".join(text for t_ns, text in self._said if t_ns >= since_ns)
+        return frozenset(re.findall(r"[a-z']+", texts.lower()))
+
+    def _to(self, outcome: Outcome) -> list[Saying]:
         if outcome.refused:
             return [enquiries.refused(outcome.refused)]
         if isinstance(outcome.cause, SpeechRefused) and outcome.cause.why == NO_CARCASS:

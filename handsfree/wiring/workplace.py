@@ -90,6 +90,7 @@ def workplace(
     pairing_settings = replace(scales_wiring.pairing_settings(scales), questions=config.answers.questions)
     rhythm = learn(lags_s(books, store.closed(_CARCASSES_OF_HABIT)), pairing_settings)
     learned = clerk.experience.taught().shares
+    replies = Replies(books, plans, manner(config))
     recorder = Recorder(
         clerk,
         Pairing(BooksInHand(books, plans, vocabulary, learned), pairing_settings, rhythm),
@@ -98,6 +99,7 @@ def workplace(
         weigher_for=scales_wiring.weigher_for(scales),
         carcass_scales=pairing_settings.carcass_scales,
         overheard=overheard,
+        words_said=replies.words_said,
     )
     began = SessionBegan(
         program=f"handsfree {__version__}",
@@ -107,7 +109,7 @@ def workplace(
     )
     clerk.begin(began, occasion.carcass, occasion.plan, _butcher(config, occasion))
     recorder.tune()
-    return Workplace(books, plans, clerk, recorder, Replies(books, plans, manner(config)))
+    return Workplace(books, plans, clerk, recorder, replies)
 
 
 def _butcher(config: Config, occasion: Occasion) -> ButcherChanged | None:
