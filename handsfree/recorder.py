@@ -15,7 +15,7 @@ from handsfree.merging import DeviceStep, ScaleStep, SoundStep, Step
 from handsfree.pairing.messages import CallUnweighed, QuestionKind, Tick
 from handsfree.pairing.pairing import Pairing, PairingInput
 from handsfree.speech.grammar import Grammar
-from handsfree.speech.hearing import Listener
+from handsfree.speech.hearing import LOST_SOUND, Listener
 from handsfree.speech.meaning import Call
 from handsfree.speech.messages import Refusal, Utterance
 from handsfree.speech.sound_level import MICROPHONE, SoundNotice
@@ -163,7 +163,8 @@ class Recorder:
         if heard.refusal is not Refusal.OWN_VOICE or self._words_said is None or not heard.hypotheses:
             return heard
         best = heard.hypotheses[0]
-        if not isinstance(best.meaning, Call) or heard.confidence < _SURE_OVER_AN_ANSWER:
+        sure = heard.confidence >= _SURE_OVER_AN_ANSWER and not heard.flags & LOST_SOUND
+        if not sure or not isinstance(best.meaning, Call):
             return heard
         answered = self._words_said(heard.start_ns - _ANSWERS_LAST_NS)
         return replace(heard, refusal=None) if answered.isdisjoint(best.text.split()) else heard

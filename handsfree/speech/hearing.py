@@ -24,7 +24,8 @@ _SHORT_SAMPLES = 5 * RATE_HZ // 2
 _REPLY_SAMPLES = RATE_HZ // 5
 """0.2 s: the recorder's own voice, and the room after it for a quarter of a second, may reach this far into a
 word without making it its own. People reply 0.2 s after a question ends, on average (Stivers et al. 2009)."""
-_LOST_SOUND = SoundFlags.GAP | SoundFlags.OVERFLOW
+LOST_SOUND = SoundFlags.GAP | SoundFlags.OVERFLOW
+"""Sound is missing in what was said: it is never acted on."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -261,7 +262,7 @@ class Listener:
             return Refusal.OWN_VOICE
         if part.too_long:
             return Refusal.TOO_LONG
-        if self._flags & _LOST_SOUND:
+        if self._flags & LOST_SOUND:
             return Refusal.BAD_SOUND
         return self._doubt(recognition)
 

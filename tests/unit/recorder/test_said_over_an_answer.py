@@ -39,19 +39,21 @@ class Unsure(TypedRecogniser):
         return replace(super().finish(alternatives), confidence=self._sure)
 
 
-def over_the_answer(steps: Iterable[Step]) -> Iterator[Step]:
+def over_the_answer(steps: Iterable[Step], also: SoundFlags) -> Iterator[Step]:
     """The recorder is heard from within the word on, not from before it as what is replied to."""
     for step in steps:
         if isinstance(step, SoundStep) and step.parts and step.parts[0].start_ns == int(OVER_S * 1e9):
             (said,) = step.parts
             before = replace(said, samples=said.samples[:0], last=False)
-            word = replace(said, first=False, flags=SoundFlags.OWN_VOICE)
+            word = replace(said, first=False, flags=SoundFlags.OWN_VOICE | also)
             yield replace(step, parts=(before, word))
         else:
             yield step
 
 
-def worked(said_over: str, sure: float = 1.0) -> tuple[list[str], list[Outcome]]:
+def worked(
+    said_over: str, sure: float = 1.0, also: SoundFlags = SoundFlags.NONE
+) -> tuple[list[str], list[Outcome]]:
     """The pieces, when this is said over the read-back of the first and a second one is laid down."""
     store = MemoryStore()
     listener = Listener(Unsure(sure), VOCABULARY.listening())
@@ -60,7 +62,7 @@ def worked(said_over: str, sure: float = 1.0) -> tuple[list[str], list[Outcome]]
     talk = [(1.0, "ledger new carcass"), (6.0, "left shoulder"), (OVER_S, said_over)]
     pan = lines("bench", [bench.Put(8, 2000), bench.Put(15, 2100)], 40)
     outcomes = []
-    for step in over_the_answer(session(talk, pan, until_s=40)):
+    for step in over_the_answer(session(talk, pan, until_s=40), also):
         for outcome in place.recorder.take(step):
             place.replies.to(outcome)  # as every session does
             outcomes.append(outcome)
@@ -84,3 +86,7 @@ def test_what_shares_a_word_with_the_answer_may_be_the_answer_itself(said_over: 
 
 def test_what_is_not_heard_surely_is_not_believed_over_an_answer() -> None:
     assert worked("neck", 0.8)[0] == ["left shoulder", "unnamed"]
+
+
+def test_what_lacks_sound_is_not_believed_over_an_answer_either() -> None:
+    assert worked("neck", also=SoundFlags.GAP)[0] == ["left shoulder", "unnamed"]
