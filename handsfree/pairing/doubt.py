@@ -32,6 +32,38 @@ def possible_tray(utterance: Utterance, settings: PairingSettings) -> bool:
     return isinstance(meaning, Command) and meaning.verb is Verb.TRAY
 
 
+def tray_among(utterance: Utterance, settings: PairingSettings) -> bool:
+    """Whether "tray" is among the readings of what may have been a call.
+
+    Of a load on a bare pan that is likelier than the sound alone says.
+    """
+    return any(
+        isinstance(each.meaning, Command)
+        and each.meaning.verb is Verb.TRAY
+        and (each.probability or 0.0) >= settings.tray_among
+        for each in utterance.hypotheses
+    )
+
+
+def doubtful_renaming(utterance: Utterance, settings: PairingSettings) -> Command | None:
+    """The correction ("that was ...") that a refused utterance surely was, whatever name it gives.
+
+    The readings of such a command share their beginning: that it was a correction is as likely as all of
+    them together. The name is held against the mass before it is taken, or asked about.
+    """
+    if utterance.refusal is not Refusal.NOT_LIKE_SPEECH_WE_KNOW or not utterance.hypotheses:
+        return None
+    best = utterance.hypotheses[0].meaning
+    if not isinstance(best, Command) or best.verb is not Verb.THAT_WAS or best.call is None:
+        return None
+    likely = sum(
+        each.probability or 0.0
+        for each in utterance.hypotheses
+        if isinstance(each.meaning, Command) and each.meaning.verb is Verb.THAT_WAS
+    )
+    return best if likely >= settings.doubtful_renaming else None
+
+
 def _meaning(utterance: Utterance, least: float) -> object:
     if utterance.refusal is not Refusal.NOT_LIKE_SPEECH_WE_KNOW or not utterance.hypotheses:
         return None

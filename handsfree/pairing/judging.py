@@ -62,6 +62,23 @@ class Judge:
         """Whether a call names a cut, and one that may weigh this."""
         return bool(call.cut) and not self._weighs_oddly(call, weight.net_mg)
 
+    def worth_asking(self, judged: Judgement, weight: Weight, least: float) -> bool:
+        """Whether what a doubtful call may name is worth a question about this weight.
+
+        Args:
+            judged: The call beside the weight.
+            weight: What is asked about.
+            least: How likely the call must be, unless the weight speaks for what would be offered.
+        """
+        if judged.doubt is None:
+            return True
+        call = judged.doubt.options[0]
+        denied = weight.denied is not None and _name(weight.denied) == _name(call)
+        if denied or self._carcass.is_complete(call) or not self.may_be(call, weight):
+            return False
+        evidence = self._fusion.weight_evidence_for(call, weight.net_mg)
+        return evidence >= self._settings.offer_weight or (evidence >= 0.0 and judged.probability >= least)
+
     def judge(self, said: SpokenCall, weight: Weight, *, odds: float = 1.0) -> Judgement:
         """What this call names this weight, and whether it must be asked.
 
@@ -75,7 +92,7 @@ class Judge:
             return Judgement(said, said.utterance.confidence, None)
         best = readings[0]
         least = self._settings.doubtful_accept if said.doubtful else self._settings.accept
-        doubt = self._doubt(readings, weight, least)
+        doubt = self._doubt(readings, weight, least, again=said.again)
         call = doubt.options[0] if doubt is not None and doubt.kind is QuestionKind.CONFIRM else best.call
         return Judgement(replace(said, call=call, readings=readings), best.probability, doubt)
 
@@ -108,32 +125,50 @@ class Judge:
         make it, without the odds that a call comes beside a weight.
         """
         by_itself = 1 / self._settings.weight_waiting_odds
-        readings = [
-            each
-            for each in self._fusion.readings(said.utterance, mass_mg, odds=by_itself)
-            if exp(each.sound) >= self._settings.heard_least
-        ]
-        if not readings:
+        every = self._fusion.readings(said.utterance, mass_mg, odds=by_itself)
+        heard = [each for each in every if exp(each.sound) >= self._settings.heard_least]
+        if not heard:
             return said.call, not self._weighs_oddly(said.call, mass_mg)
-        best = max(readings, key=lambda each: each.sound + each.weight)
+        best = max(heard, key=lambda each: each.sound + each.weight)
+        if best.weight < 0.0 and exp(best.sound) < self._settings.clear_sound:
+            fitting = [each for each in self._by_weight(every) if each.weight >= self._settings.offer_weight]
+            if fitting:
+                return fitting[0].call, False
         sure = best.probability >= self._settings.accept
         return best.call, sure and not self._weighs_oddly(best.call, mass_mg)
 
-    def _doubt(self, readings: tuple[Reading, ...], weight: Weight, accept: float) -> Doubt | None:
+    def _doubt(
+        self, readings: tuple[Reading, ...], weight: Weight, accept: float, *, again: bool
+    ) -> Doubt | None:
         best = readings[0]
         sure = best.probability >= accept and exp(best.sound) >= self._settings.heard_least
         if (
             sure
+            # What was misheard once is misheard again: two sayings do not stand against the weight.
+            and (best.weight >= 0.0 or not again)
             and not self._carcass.is_complete(best.call)
             and not self._weighs_oddly(best.call, weight.net_mg)
         ):
             return None
+        best, *others = self._as_offered(readings)
         likely = self._offered(best.call, weight)
-        rivals = (self._offered(each.call, weight) for each in readings[1:] if self._is_rival(each, best))
+        rivals = (self._offered(each.call, weight) for each in others if self._is_rival(each, best))
         rival = next((each for each in rivals if _name(each) != _name(likely)), None)
         if rival is None:
             return Doubt(QuestionKind.CONFIRM, (likely,))
         return Doubt(QuestionKind.WHICH, (likely, rival))
+
+    def _as_offered(self, readings: tuple[Reading, ...]) -> list[Reading]:
+        """What may be offered, first what is best: where the sound is no help, the weight leads."""
+        if max(exp(each.sound) for each in readings) >= self._settings.clear_sound:
+            return list(readings)
+        ordered = self._by_weight(readings)
+        fitting = ordered[0].weight >= 0.0
+        return [each for each in ordered if each.weight >= 0.0 or not fitting]
+
+    def _by_weight(self, readings: Sequence[Reading]) -> list[Reading]:
+        faint = self._settings.offer_sound
+        return sorted(readings, key=lambda each: -(faint * each.sound + each.plan + each.weight))
 
     def _offered(self, call: Call, weight: Weight) -> Call:
         """What is asked about: the other side when by plan this one is all in and the other is not.

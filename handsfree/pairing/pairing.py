@@ -10,8 +10,14 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from handsfree.pairing.correcting import Correcting
-from handsfree.pairing.dialogue import Dialogue, OpenQuestion
-from handsfree.pairing.doubt import doubtful_call, doubtful_tray, possible_tray
+from handsfree.pairing.dialogue import Dialogue
+from handsfree.pairing.doubt import (
+    doubtful_call,
+    doubtful_renaming,
+    doubtful_tray,
+    possible_tray,
+    tray_among,
+)
 from handsfree.pairing.hanging import Hanging
 from handsfree.pairing.instructing import ANOTHER_CARCASS, DECIDE_FIRST, Instructions, same_plateau
 from handsfree.pairing.judging import Judge, Judgement
@@ -29,6 +35,7 @@ from handsfree.pairing.messages import (
 from handsfree.pairing.pan import Pan
 from handsfree.pairing.ports import CarcassInHand
 from handsfree.pairing.queues import Waiting
+from handsfree.pairing.replying import Replying
 from handsfree.pairing.rhythm import Rhythm, learn
 from handsfree.pairing.settings import PairingSettings
 from handsfree.pairing.trays import Trays
@@ -59,11 +66,16 @@ class Pairing:
         self._trays = Trays(self._settings, self._pans)
         self.dialogue = Dialogue(self._settings)
         self._corrects = Correcting(self._settings, carcass, self._judge, self.dialogue, self._instructions)
+        self._replies = Replying(
+            self._settings, self._judge, self._waiting, self.dialogue, self._hanging, self._trays
+        )
         self.resting = False
         self._busy = False
         """Somebody talks or a saw runs."""
         self._last_load: Plateau | None = None
         """What stood on the scale after the last piece."""
+        self._unnamed = False
+        """Whether that went in without a name."""
 
     def feed(self, message: PairingInput) -> Iterator[Decision]:
         """The decisions that follow from one message, in order."""
@@ -71,6 +83,7 @@ class Pairing:
             if isinstance(decision, PieceWeighed):
                 self._trays.note(decision)
                 self._last_load = decision.change.after if decision.change else None
+                self._unnamed = decision.call is None and decision.change is not None
             yield decision
 
     def _decide(self, message: PairingInput) -> Iterator[Decision]:
@@ -113,84 +126,52 @@ class Pairing:
             else:
                 yield from self._carry_out(meaning, utterance, t_ns)
         elif isinstance(meaning, Answer):
-            yield from self._answer(meaning, utterance)
+            yield from self._replies.answer(meaning, utterance)
         elif not self._carcass.is_open:
             yield SpeechRefused(t_ns, utterance, NO_CARCASS)
         elif self.dialogue.takes(meaning):
-            yield from self._answer(meaning, utterance)
+            yield from self._replies.answer(meaning, utterance)
         else:
-            yield from self._call(SpokenCall(meaning, utterance), t_ns)
-
-    def _call(self, said: SpokenCall, t_ns: int) -> Iterator[Decision]:
-        """A call waits for its weight, unless it surely is for the one that is asked about."""
-        asked = self.dialogue.open
-        if asked is not None and asked.weight is not None and asked.said is not None:
-            judged = self._judge.otherwise(said, asked.question.options, asked.weight)
-            if judged is not None and not self._waiting.weights:
-                yield self.dialogue.close(t_ns, judged.said.call)
-                yield asked.weight.piece(t_ns, judged.said)
-                return
-        self._waiting.calls.append(said)
+            yield from self._replies.call(SpokenCall(meaning, utterance), t_ns)
 
     def _hear_refused(self, utterance: Utterance) -> Iterator[Decision]:
         """A word that answers the open question was waited for, as a weight waits for a call."""
         listening = not self.resting and self._carcass.is_open
         call = doubtful_call(utterance, self._settings) if listening else None
-        tray = doubtful_tray(utterance, self._settings) if listening and self._waiting.weights else None
+        nameless = listening and (
+            bool(self._waiting.weights) or self.dialogue.about is not None or self._unnamed
+        )
+        tray = doubtful_tray(utterance, self._settings) if nameless else None
+        renaming = doubtful_renaming(utterance, self._settings) if listening else None
         if call is not None and self.dialogue.takes(call):
-            yield from self._answer(call, utterance)
+            yield from self._replies.answer(call, utterance)
         elif call is not None:
-            self._waiting.calls.append(SpokenCall(call, utterance, doubtful=True))
+            said = SpokenCall(call, utterance, doubtful=True)
+            yield from self._replies.doubtful_call(said, utterance.heard_ns)
+        elif renaming is not None and renaming.call is not None:
+            yield from self._that_was(renaming, renaming.call, utterance, utterance.heard_ns)
         elif tray is not None:
             yield from self._carry_out(tray, utterance, utterance.heard_ns)
-        elif listening and self._waiting.weights and possible_tray(utterance, self._settings):
-            yield from self._suppose_tray(self._waiting.weights[-1], utterance)
+        elif listening and possible_tray(utterance, self._settings):
+            yield from self._suppose_tray(utterance)
         else:
             why = utterance.refusal.value if utterance.refusal else "not in the grammar"
             yield SpeechRefused(utterance.heard_ns, utterance, why)
 
-    def _suppose_tray(self, weight: Weight, utterance: Utterance) -> Iterator[Decision]:
-        """What was said of this load may have been "tray": that is asked, instead of what it was."""
+    def _suppose_tray(self, utterance: Utterance) -> Iterator[Decision]:
+        """What was said of the newest load may have been "tray": that is asked, instead of what it was."""
         yield SpeechRefused(utterance.heard_ns, utterance, Refusal.NOT_LIKE_SPEECH_WE_KNOW.value)
-        self._trays.suppose(weight)
-        if self.dialogue.about is weight and weight.asked is QuestionKind.WHAT_WAS_THAT:
+        asked = self.dialogue.about
+        if not self._waiting.weights and asked is not None:
             yield self.dialogue.close(utterance.heard_ns, None)
-            weight.asked_ns = None
-
-    def _answer(self, answer: Answer | Call, utterance: Utterance) -> Iterator[Decision]:
-        t_ns = utterance.heard_ns
-        open_question = self.dialogue.open
-        if isinstance(answer, Call) and not self._judge.stands(answer, utterance, self.dialogue.asked_mg):
-            yield SpeechRefused(t_ns, utterance, "too unsure an answer for what this weighs")
-            return
-        if open_question is not None and open_question.aside:
-            yield from self._aside(open_question, answer, utterance)
-            return
-        if open_question is None or open_question.said is None or open_question.weight is None:
-            yield SpeechRefused(t_ns, utterance, "no question is open")
-            return
-        weight, said = open_question.weight, open_question.said
-        yield self.dialogue.close(t_ns, answer)
-        if isinstance(answer, Call):
-            yield weight.piece(t_ns, SpokenCall(answer, utterance))
-        elif answer is Answer.YES:
-            yield weight.piece(t_ns, said)
-        else:
-            weight.reprieved_ns, weight.denied = t_ns, said.call
-            self._waiting.weights.insert(0, weight)
-
-    def _aside(self, asked: OpenQuestion, answer: Answer | Call, heard: Utterance) -> Iterator[Decision]:
-        """Yes or no to "tray?", "dressed weight?" and an odd correction."""
-        t_ns = heard.heard_ns
-        yield self.dialogue.close(t_ns, answer)
-        instruction = asked.instruction(t_ns, answer, heard.text)
-        if instruction is not None:
-            yield instruction
-        elif asked.load is not None:
-            self._hanging.deny()
-        elif answer is Answer.YES and asked.weight in self._waiting.weights:
-            self._waiting.weights.remove(asked.weight)
-            yield from self._trays.take(asked.weight, t_ns)
+            self._waiting.weights.append(asked)
+            self._trays.suppose(asked)
+        elif self._waiting.weights:
+            newest = self._waiting.weights[-1]
+            self._trays.suppose(newest)
+            if asked is newest and newest.asked is QuestionKind.WHAT_WAS_THAT:
+                yield self.dialogue.close(utterance.heard_ns, None)
+                newest.asked_ns = None
 
     def _carry_out(self, command: Command, utterance: Utterance, t_ns: int) -> Iterator[Decision]:
         match command.verb:
@@ -323,8 +304,17 @@ class Pairing:
         if not self._settings.questions:
             return
         if waited_ns >= 0 and not self.dialogue.must_wait and self._may_ask(waited_ns):
-            weight.asked_ns = t_ns
             tray = self._trays.may_be_one(weight)
+            guess = None if tray else self._waiting.guess(weight)
+            if guess is not None and not weight.on_top and tray_among(guess.heard.utterance, self._settings):
+                guess, tray = None, True
+            if guess is not None:
+                self._waiting.calls.remove(guess.heard)
+                self._waiting.weights.remove(weight)
+                yield from self.dialogue.give_way(t_ns)
+                yield self._named(t_ns, guess.judged, weight)
+                return
+            weight.asked_ns = t_ns
             kind = QuestionKind.TRAY if tray else QuestionKind.WHAT_WAS_THAT
             yield from self.dialogue.give_way(t_ns)
             yield self.dialogue.ask(t_ns, kind, (), weight, None)
@@ -380,6 +370,10 @@ class Pairing:
                 held.append(said)
                 continue
             self._waiting.calls.remove(said)
+            if said.doubtful and not weight.on_top and tray_among(said.utterance, self._settings):
+                self._trays.suppose(weight)
+                yield said.unweighed(t_ns)
+                continue
             self._waiting.weights.remove(weight)
             if self.dialogue.open is not None and self.dialogue.open.weight is weight:
                 yield self.dialogue.close(t_ns, said.call)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from math import exp, inf, log
 
 from handsfree.clock import seconds
@@ -12,6 +13,16 @@ from handsfree.pairing.rhythm import Rhythm, lag_score
 from handsfree.pairing.settings import PairingSettings
 from handsfree.pairing.waiting import SpokenCall, Weight
 from handsfree.weighing.messages import LoadChange
+
+
+@dataclass(frozen=True, slots=True)
+class Guess:
+    """What a weight may be by a call too doubtful to name it."""
+
+    heard: SpokenCall
+    """As it waits."""
+    judged: Judgement
+    """Beside the weight."""
 
 
 class Waiting:
@@ -35,6 +46,19 @@ class Waiting:
         if asked in self.weights:
             self.weights.remove(asked)
         return asked
+
+    def heard_of(self, weight: Weight) -> SpokenCall | None:
+        """The last doubtful call that waits and may have been for this weight."""
+        fitting = [said for said in self.calls if said.doubtful and self.timing(said, weight) > -inf]
+        return fitting[-1] if fitting else None
+
+    def guess(self, weight: Weight) -> Guess | None:
+        """The likeliest of the doubtful calls that waits near this weight, if it is worth offering."""
+        near = [said for said in self.calls if said.doubtful and self.timing(said, weight) > -inf]
+        guesses = [Guess(said, self.judged(said, weight)) for said in near]
+        best = max(guesses, key=lambda each: each.judged.probability, default=None)
+        worth = best is not None and self._judge.worth_asking(best.judged, weight, self._settings.offer_least)
+        return best if worth else None
 
     def next_pair(
         self,
@@ -86,9 +110,16 @@ class Waiting:
         """Log score of a pair: sound, plan, weight and time; -inf outside the waits."""
         timing = self.timing(said, weight)
         if timing > -inf and said.doubtful:
-            likely = self.judged(said, weight).probability >= self._settings.doubtful_ask
-            timing = timing if likely else -inf
+            timing = timing if self._is_likely(said, weight) else -inf
         return self._judge.claim(said, weight) + timing
+
+    def _is_likely(self, said: SpokenCall, weight: Weight) -> bool:
+        """Whether a doubtful call is likely enough for this weight: less is enough of an answer."""
+        judged = self.judged(said, weight)
+        if judged.probability >= self._settings.doubtful_ask:
+            return True
+        answers = weight.is_answered_by(said)
+        return answers and self._judge.worth_asking(judged, weight, self._settings.answer_ask)
 
     def judged(self, said: SpokenCall, weight: Weight) -> Judgement:
         """What a call names a weight; how well a doubtful one fits in time counts too."""

@@ -76,6 +76,8 @@ class PairingSettings:
     """A call refused by the gate with at least this confidence is remembered as doubtful."""
     doubtful_tray: float = 0.15
     """"Tray" refused by the gate with at least this confidence is done while a weight waits uncalled."""
+    tray_among: float = 0.01
+    """A load on a bare pan is asked about as a tray when that is so likely among the readings of its call."""
     weight_waiting_odds: float = 10.0
     """How much likelier speech beside a weight is a call than the gate alone says: the gate was taught
     with as much talk as calls, at the block there is one call a weight and far less talk (common
@@ -90,6 +92,23 @@ class PairingSettings:
     """From this probability on, the weight taken into account, a doubtful call names the piece."""
     doubtful_ask: float = 0.5
     """From this probability on the butcher is asked; below it the call stays refused."""
+    answer_ask: float = 0.15
+    """... and below this one, where it answers "what was that?": then something was meant."""
+    offer_least: float = 0.25
+    """Before "what was that?" is asked, a doubtful call at least this likely is offered instead, if the
+    weight does not speak against it."""
+    offer_weight: float = 1.5
+    """... or one heard however faintly, when the weight is e to this power likelier for it than for any."""
+    offer_sound: float = 0.5
+    """How much of the sound's own log probability counts for what is offered, where no reading is likely by
+    sound: what is drowned in noise is misheard alike each time, and the weight is not."""
+    clear_sound: float = 0.8
+    """... which is below this probability."""
+    earlier_saying: float = 0.5
+    """Weight of what was heard first, when a call is said again; the later saying has the rest."""
+    doubtful_renaming: float = 0.6
+    """"That was" refused by the gate is heard when all such readings together are at least this likely:
+    only the name is in doubt, and that is asked."""
     unlikely_sigma: float = 4.0
     """A weight this many standard deviations from what the cut usually weighs is asked about."""
     clear_weight: float = 1.5

@@ -20,6 +20,8 @@ class SpokenCall:
     utterance: Utterance
     doubtful: bool = False
     """Refused by the gate, and remembered: beside a weight that nothing clear claims it may be meant."""
+    again: bool = False
+    """Said a second time: what was heard the first time is weighed in."""
     readings: tuple[Reading, ...] = ()
     """Held against a weight, likeliest first; empty before that."""
 

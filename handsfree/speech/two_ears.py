@@ -21,7 +21,7 @@ _NOTHING = Recognition((), 0.0)
 _FRAMES_A_SECOND = 100
 _FIRST_READINGS = 3
 """How many readings the first engine is asked for."""
-_READINGS = 5
+_READINGS = 8
 """How many readings the ear is asked for at least."""
 _SILENCE = np.zeros(RATE_HZ, np.int16)
 _SEARCHES_KEPT = 6

@@ -17,7 +17,14 @@ from handsfree.speech.endpointing import Endpointer
 from handsfree.speech.energy_activity import EnergyActivity
 from handsfree.speech.fusion import packaged_fusion
 from handsfree.speech.grammar import Grammar
-from handsfree.speech.hearing import WITH_SECOND_EAR, Listener, SpeechParts, Thresholds
+from handsfree.speech.hearing import (
+    READINGS,
+    READINGS_WITH_SECOND_EAR,
+    WITH_SECOND_EAR,
+    Listener,
+    SpeechParts,
+    Thresholds,
+)
 from handsfree.speech.lexicon import Lexicon
 from handsfree.speech.messages import Utterance
 from handsfree.speech.model_store import ModelStore
@@ -95,6 +102,16 @@ def thresholds(config: Config) -> Thresholds:
     return WITH_SECOND_EAR if config.speech.second_ear else Thresholds()
 
 
+def listener(config: Config, engine: Recogniser, grammar: Grammar) -> Listener:
+    """The second half of hearing, by the settings.
+
+    Raises:
+        UnknownWordError: A word of the grammar has no pronunciation.
+    """
+    readings = READINGS_WITH_SECOND_EAR if config.speech.second_ear else READINGS
+    return Listener(engine, grammar, thresholds(config), alternatives=readings)
+
+
 def endpointer() -> Endpointer:
     """Where speech begins and ends, by the best detector that runs here."""
     detector: VoiceActivityDetector = (
@@ -123,10 +140,10 @@ def hear(sound: Path, config: Config, phrases: Path | None = None) -> Iterator[U
     grammar = _phrases(phrases) if phrases else words.vocabulary(config).everything()
     source = AudioFile(sound)
     try:
-        listener = Listener(recogniser(config, words.lexicon(config)), grammar, thresholds(config))
+        by_settings = listener(config, recogniser(config, words.lexicon(config)), grammar)
         for heard in listened_ahead(source.blocks(), speech_parts(config)):
             for part in heard.parts:
-                yield from listener.feed(part)
+                yield from by_settings.feed(part)
     finally:
         source.close()
 

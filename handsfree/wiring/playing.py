@@ -21,7 +21,6 @@ from handsfree.clock import from_seconds, seconds
 from handsfree.config import Config, ScaleSettings
 from handsfree.ledger.ports import LedgerStore
 from handsfree.merging import ScaleStep, SoundStep, Step
-from handsfree.speech.hearing import Listener
 from handsfree.speech.messages import AudioBlock
 from handsfree.speech.timeline import BlockCutter
 from handsfree.testing.rehearsal.ears import Answer
@@ -122,7 +121,7 @@ class PlayedRoom:
             vocabulary,
             Occasion("replay", datetime.fromisoformat(scene.start), engine.name, plan=scene.plan),
             scales=scales.all_settings(config, own),
-            listener=Listener(engine, vocabulary.listening(), hearing.thresholds(config)),
+            listener=hearing.listener(config, engine, vocabulary.listening()),
         )
         place.recorder.expect(own)
         return place

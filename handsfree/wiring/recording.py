@@ -25,7 +25,6 @@ from handsfree.errors import ConfigError, HandsfreeError, ScaleError
 from handsfree.ledger.sqlite_store import open_ledger
 from handsfree.merging import DeviceStep, ScaleStep, SoundStep, Step, StepBuffer
 from handsfree.session_folder import SessionDescription
-from handsfree.speech.hearing import Listener
 from handsfree.speech.messages import AudioBlock, SoundFlags, Utterance
 from handsfree.speech.microphone import Microphone
 from handsfree.speech.ports import SoundSource
@@ -79,7 +78,7 @@ def record(config: Config, options: LiveOptions, watch: Watch) -> Workplace:
         raise ConfigError("there is neither a microphone nor a scale to record from")
     vocabulary = words.vocabulary(config)
     engine = hearing.recogniser(config, words.lexicon(config)) if options.sound else None
-    listener = Listener(engine, vocabulary.listening(), hearing.thresholds(config)) if engine else None
+    listener = hearing.listener(config, engine, vocabulary.listening()) if engine else None
     first_half = hearing.speech_parts(config) if options.sound else None
     with ExitStack() as stack:
         store = open_ledger(options.ledger)

@@ -18,7 +18,6 @@ from handsfree.ledger.sqlite_store import open_ledger
 from handsfree.merging import ScaleStep, Step, in_order
 from handsfree.session_folder import open_session
 from handsfree.speech.audio_file import AudioFile
-from handsfree.speech.hearing import Listener
 from handsfree.speech.messages import Utterance
 from handsfree.weighing.capture import CaptureTransport, read_scale_csv
 from handsfree.weighing.ports import Chunk, Lost
@@ -75,7 +74,7 @@ def replay(
     known = scales.all_settings(config, session.description.scales)
     sound = AudioFile(session.sound) if session.sound else None
     engine = hearing.recogniser(config, words.lexicon(config)) if sound else None
-    listener = Listener(engine, vocabulary.listening(), hearing.thresholds(config)) if engine else None
+    listener = hearing.listener(config, engine, vocabulary.listening()) if engine else None
     transports = read_scale_csv(session.scale_lines) if session.scale_lines else []
     store = open_ledger(ledger)
     try:

@@ -249,7 +249,7 @@ def _engine() -> object:
 
 def _listener() -> Listener:
     grammar = words.vocabulary(config()).listening()
-    return Listener(_engine(), grammar, hearing.thresholds(config()))  # type: ignore[arg-type]
+    return hearing.listener(config(), _engine(), grammar)  # type: ignore[arg-type]
 
 
 def paired(case: Case, utterances: list[Utterance], settings: PairingSettings | None) -> tuple[Score, Books]:

@@ -1,0 +1,131 @@
+"""What is said to a question: it settles it, makes it another one, or leaves it open. Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+
+from handsfree.pairing.dialogue import Dialogue, OpenQuestion
+from handsfree.pairing.hanging import Hanging
+from handsfree.pairing.judging import Judge
+from handsfree.pairing.messages import Decision, SpeechRefused
+from handsfree.pairing.queues import Waiting
+from handsfree.pairing.sayings import together
+from handsfree.pairing.settings import PairingSettings
+from handsfree.pairing.trays import Trays
+from handsfree.pairing.waiting import SpokenCall
+from handsfree.speech.meaning import Answer, Call
+from handsfree.speech.messages import Utterance
+
+
+class Replying:
+    """Answers, and calls that are said while a question is open."""
+
+    def __init__(
+        self,
+        settings: PairingSettings,
+        judge: Judge,
+        waiting: Waiting,
+        dialogue: Dialogue,
+        hanging: Hanging,
+        trays: Trays,
+    ) -> None:
+        self._settings = settings
+        self._judge = judge
+        self._waiting = waiting
+        self._dialogue = dialogue
+        self._hanging = hanging
+        self._trays = trays
+
+    def answer(self, answer: Answer | Call, utterance: Utterance) -> Iterator[Decision]:
+        """Yes, no, or a name that the open question waits for."""
+        t_ns = utterance.heard_ns
+        asked = self._dialogue.open
+        if isinstance(answer, Call) and not self._judge.stands(answer, utterance, self._dialogue.asked_mg):
+            yield from self._weigh_both(SpokenCall(answer, utterance, doubtful=True), t_ns)
+            return
+        if asked is not None and asked.aside:
+            yield from self._aside(asked, answer, utterance)
+            return
+        if asked is None or asked.said is None or asked.weight is None:
+            yield SpeechRefused(t_ns, utterance, "no question is open")
+            return
+        weight, said = asked.weight, asked.said
+        yield self._dialogue.close(t_ns, answer)
+        if isinstance(answer, Call):
+            yield weight.piece(t_ns, SpokenCall(answer, utterance))
+        elif answer is Answer.YES:
+            yield weight.piece(t_ns, said)
+        else:
+            weight.reprieved_ns, weight.denied = t_ns, said.call
+            self._waiting.weights.insert(0, weight)
+
+    def call(self, said: SpokenCall, t_ns: int) -> Iterator[Decision]:
+        """A clear call waits for its weight, unless it surely is for the one that is asked about."""
+        asked = self._dialogue.open
+        if asked is not None and asked.weight is not None and asked.said is not None:
+            judged = self._judge.otherwise(said, asked.question.options, asked.weight)
+            if judged is not None and not self._waiting.weights:
+                yield self._dialogue.close(t_ns, judged.said.call)
+                yield asked.weight.piece(t_ns, judged.said)
+                return
+        self._waiting.calls.append(said)
+
+    def doubtful_call(self, said: SpokenCall, t_ns: int) -> Iterator[Decision]:
+        """A doubtful call is weighed with what was heard before of the weight that is asked about."""
+        asked = self._dialogue.open
+        if asked is not None and asked.said is not None and not self._waiting.weights:
+            yield from self._weigh_both(said, t_ns)
+            return
+        about = self._dialogue.about
+        earlier = self._waiting.heard_of(about) if about is not None else None
+        if earlier is not None:
+            self._waiting.calls.remove(earlier)
+            yield earlier.unweighed(t_ns)
+            both = together(earlier.utterance, said.utterance, self._settings)
+            said = SpokenCall(_first_call(both, said.call), both, doubtful=True, again=True)
+        self._waiting.calls.append(said)
+
+    def _weigh_both(self, said: SpokenCall, t_ns: int) -> Iterator[Decision]:
+        """What was heard before and what is heard now, together, may settle the question or turn it."""
+        asked = self._dialogue.open
+        if asked is None or asked.said is None or asked.weight is None:
+            yield SpeechRefused(t_ns, said.utterance, "too unsure an answer for what this weighs")
+            return
+        both = together(asked.said.utterance, said.utterance, self._settings)
+        likely = SpokenCall(_first_call(both, said.call), both, doubtful=True, again=True)
+        judged = self._judge.judge(likely, asked.weight)
+        if judged.doubt is None:
+            yield self._dialogue.close(t_ns, judged.said.call)
+            yield asked.weight.piece(t_ns, judged.said)
+            return
+        offered = judged.doubt.options
+        already = any(_same(offered[0], each) for each in asked.question.options)
+        if not already and self._judge.worth_asking(judged, asked.weight, self._settings.answer_ask):
+            yield self._dialogue.close(t_ns, None)
+            yield self._dialogue.ask(t_ns, judged.doubt.kind, offered, asked.weight, judged.said)
+            return
+        self._dialogue.open = replace(asked, said=replace(asked.said, utterance=both))
+        yield SpeechRefused(t_ns, said.utterance, "too unsure an answer for what this weighs")
+
+    def _aside(self, asked: OpenQuestion, answer: Answer | Call, heard: Utterance) -> Iterator[Decision]:
+        """Yes or no to "tray?", "dressed weight?" and an odd correction."""
+        t_ns = heard.heard_ns
+        yield self._dialogue.close(t_ns, answer)
+        instruction = asked.instruction(t_ns, answer, heard.text)
+        if instruction is not None:
+            yield instruction
+        elif asked.load is not None:
+            self._hanging.deny()
+        elif answer is Answer.YES and asked.weight in self._waiting.weights:
+            self._waiting.weights.remove(asked.weight)
+            yield from self._trays.take(asked.weight, t_ns)
+
+
+def _first_call(utterance: Utterance, otherwise: Call) -> Call:
+    best = utterance.hypotheses[0].meaning if utterance.hypotheses else None
+    return best if isinstance(best, Call) else otherwise
+
+
+def _same(one: Call, other: Call) -> bool:
+    return (one.cut, one.side) == (other.cut, other.side)

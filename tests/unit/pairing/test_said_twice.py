@@ -1,0 +1,204 @@
+"""A call said again: weighed together with what was heard before, and what is offered meanwhile."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from math import isclose
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from handsfree.pairing.messages import (
+    Instruction,
+    LoadPassed,
+    PassingReason,
+    PieceWeighed,
+    Question,
+    QuestionClosed,
+    QuestionKind,
+    SpeechRefused,
+)
+from handsfree.pairing.sayings import together
+from handsfree.pairing.settings import PairingSettings
+from handsfree.speech.meaning import Answer, Call, Command, Verb
+from handsfree.speech.messages import Hypothesis, Refusal, Utterance
+from handsfree.testing.making_messages import call, load, utterance
+from handsfree.testing.running_pairing import named, only, run
+from handsfree.testing.stated_carcass import StatedCarcass
+
+USUAL_G = {"haunch": 4300, "flank": 1500, "loin": 1600, "rump": 1500}
+LEFT = {cut: call(cut, "left") for cut in USUAL_G}
+
+
+def heard(end_s: float, *readings: tuple[Call | Command, float]) -> Utterance:
+    """An utterance the gate refused, with its readings, likeliest first."""
+    said = utterance(
+        end_s,
+        readings[0][0],
+        confidence=readings[0][1],
+        refusal=Refusal.NOT_LIKE_SPEECH_WE_KNOW,
+    )
+    return Utterance(
+        said.start_ns,
+        said.end_ns,
+        said.heard_ns,
+        tuple(Hypothesis(str(meaning), meaning, 0.0, chance) for meaning, chance in readings),
+        readings[0][1],
+        said.refusal,
+    )
+
+
+def test_two_sayings_are_pooled_as_a_mean_of_logarithms() -> None:
+    """Worked by hand: with half the weight each, p(c | 1, 2) ~ sqrt(p(c | 1) p(c | 2)), and so for no call.
+
+    Flank 0.3 and 0.2, loin 0.1 and 0.4, none 0.6 and 0.4: the roots of 0.06, 0.04 and 0.24.
+    """
+    both = together(
+        heard(1, (LEFT["flank"], 0.3), (LEFT["loin"], 0.1)),
+        heard(4, (LEFT["loin"], 0.4), (LEFT["flank"], 0.2)),
+        PairingSettings(earlier_saying=0.5),
+    )
+    whole = 0.06**0.5 + 0.04**0.5 + 0.24**0.5
+    assert [each.meaning for each in both.hypotheses] == [LEFT["flank"], LEFT["loin"]]
+    for each, chance in zip(both.hypotheses, (0.06**0.5 / whole, 0.04**0.5 / whole), strict=True):
+        assert each.probability is not None
+        assert isclose(each.probability, chance, rel_tol=1e-9)
+    assert both.confidence == both.hypotheses[0].probability
+    assert both.end_ns == heard(4, (LEFT["loin"], 0.4)).end_ns
+
+
+def test_a_first_saying_that_counts_nothing_changes_nothing() -> None:
+    later = heard(4, (LEFT["loin"], 0.4), (LEFT["flank"], 0.2))
+    both = together(heard(1, (LEFT["flank"], 0.3)), later, PairingSettings(earlier_saying=0.0))
+    kept = [each.probability for each in both.hypotheses]
+    assert kept == pytest.approx([0.4, 0.2])
+
+
+def test_a_piece_named_with_and_without_where_it_goes_is_one_piece() -> None:
+    to_pet = Call("haunch", LEFT["haunch"].side, 1, "pet")
+    both = together(
+        heard(1, (to_pet, 0.2)), heard(4, (LEFT["haunch"], 0.3), (LEFT["flank"], 0.3)), PairingSettings()
+    )
+    assert both.hypotheses[0].meaning == LEFT["haunch"]
+
+
+CHANCES = st.lists(st.floats(0.001, 0.24), min_size=1, max_size=4)
+
+
+@given(CHANCES, CHANCES, st.floats(0.0, 1.0))
+def test_the_chances_of_two_sayings_are_chances(one: list[float], two: list[float], share: float) -> None:
+    calls = list(LEFT.values())
+
+    def said(end_s: float, chances: list[float]) -> Utterance:
+        given = sorted(chances, reverse=True)
+        return heard(end_s, *zip(calls, given, strict=False))
+
+    both = together(said(1, one), said(4, two), PairingSettings(earlier_saying=share))
+    given = [each.probability or 0.0 for each in both.hypotheses]
+    assert given == sorted(given, reverse=True)
+    assert 0.0 < sum(given) < 1.0
+    assert {each.meaning for each in both.hypotheses} == set(calls[: max(len(one), len(two))])
+
+
+def test_the_weight_finds_the_right_one_of_many_readings_and_it_is_offered() -> None:
+    """A haunch of which noise left a flank: the fourth reading weighs right and is asked, not entered."""
+    larder = StatedCarcass(usual_g=USUAL_G)
+    said = heard(2, (LEFT["flank"], 0.1), (LEFT["loin"], 0.05), (LEFT["rump"], 0.04), (LEFT["haunch"], 0.02))
+    offered = run(said, load(5, 0, 4300), larder=larder, until_s=12)
+    (asked,) = only(offered, Question)
+    assert (asked.kind, asked.options[0]) == (QuestionKind.CONFIRM, LEFT["haunch"])
+    assert named(offered) == []
+    taken = run(said, load(5, 0, 4300), utterance(12, Answer.YES), larder=larder, until_s=40)
+    assert named(taken) == [("left haunch", 4300)]
+    denied = run(said, load(5, 0, 4300), utterance(12, Answer.NO), larder=larder, until_s=40)
+    assert [q.kind for q in only(denied, Question)] == [QuestionKind.CONFIRM, QuestionKind.WHAT_WAS_THAT]
+    assert named(denied) == [("?", 4300)]
+
+
+def test_a_reply_to_what_was_that_is_weighed_with_the_call_before_it() -> None:
+    """What was heard of the call before the question is not lost: it tells the loin from the flank."""
+    larder = StatedCarcass()
+    first = heard(2, (LEFT["loin"], 0.03), (LEFT["flank"], 0.001))
+    second = heard(12, (LEFT["flank"], 0.3), (LEFT["loin"], 0.3))
+    decisions = run(first, load(5, 0, 1600), second, larder=larder, until_s=16)
+    what, which = only(decisions, Question)
+    assert what.kind is QuestionKind.WHAT_WAS_THAT
+    assert (which.kind, which.options) == (QuestionKind.WHICH, (LEFT["loin"], LEFT["flank"]))
+    assert [d.utterance for d in only(decisions, SpeechRefused)] == [first]
+
+
+def test_a_doubtful_reply_may_turn_the_question() -> None:
+    """Asked about a flank of 4.3 kg, the butcher says haunch again, and now it is among the readings."""
+    larder = StatedCarcass(usual_g=USUAL_G)
+    begun = (utterance(2, LEFT["flank"], confidence=0.6), load(5, 0, 4300))
+    again = heard(12, (LEFT["flank"], 0.3), (LEFT["haunch"], 0.06))
+    decisions = run(*begun, again, utterance(16, Answer.YES), larder=larder, until_s=40)
+    assert [q.options[0] for q in only(decisions, Question)] == [LEFT["flank"], LEFT["haunch"]]
+    assert [d.answer for d in only(decisions, QuestionClosed)] == [None, Answer.YES]
+    assert named(decisions) == [("left haunch", 4300)]
+
+
+def test_a_correction_whose_name_alone_is_in_doubt_is_asked_back() -> None:
+    larder = StatedCarcass(usual_g=USUAL_G, last_mass_mg=4_300_000)
+
+    def that_was(*chances: tuple[str, float]) -> Utterance:
+        return heard(12, *((Command(Verb.THAT_WAS, call=LEFT[cut]), chance) for cut, chance in chances))
+
+    begun = (utterance(2, call("neck")), load(5, 0, 4300))
+    decisions = run(*begun, that_was(("flank", 0.5), ("haunch", 0.11)), larder=larder, until_s=16)
+    assert [q.options for q in only(decisions, Question)] == [(LEFT["haunch"],)]
+    assert not only(decisions, Instruction)
+    sure = run(*begun, that_was(("flank", 0.4), ("haunch", 0.3)), larder=larder, until_s=16)
+    assert [d.command.call for d in only(sure, Instruction)] == [LEFT["haunch"]]
+    # That it was a correction must be likely, whichever.
+    unlikely = run(*begun, that_was(("flank", 0.3), ("haunch", 0.2)), larder=larder, until_s=16)
+    assert not only(unlikely, Question)
+    assert [d.why for d in only(unlikely, SpeechRefused)] == [Refusal.NOT_LIKE_SPEECH_WE_KNOW.value]
+
+
+def test_a_correction_heard_as_what_cannot_weigh_this_is_asked_as_the_one_that_can() -> None:
+    """ "That was left haunch", heard as a flank with the haunch faintly behind it; said clearly it is one."""
+    larder = StatedCarcass(usual_g=USUAL_G, last_mass_mg=4_300_000)
+    begun = (utterance(2, call("neck")), load(5, 0, 4300))
+    for sure, offered in ((0.64, "haunch"), (0.9, "flank")):
+        readings = (("flank", sure), ("rump", 0.05), ("haunch", 0.004))
+        said = heard(12, *((Command(Verb.THAT_WAS, call=LEFT[cut]), chance) for cut, chance in readings))
+        decisions = run(*begun, replace(said, refusal=None), larder=larder, until_s=16)
+        assert [q.options for q in only(decisions, Question)] == [(LEFT[offered],)]
+
+
+TRAY = Command(Verb.TRAY)
+
+
+@pytest.mark.parametrize("chance", [0.04, 0.1, 0.2])
+def test_a_load_on_a_bare_pan_is_asked_about_as_a_tray_when_that_is_among_the_readings(chance: float) -> None:
+    """Whether the call by itself would have been asked about or taken."""
+    larder = StatedCarcass(usual_g=USUAL_G)
+    said = heard(3, (LEFT["loin"], chance), (TRAY, 0.03))
+    asked = only(run(said, load(5, 0, 900), larder=larder, until_s=12), Question)
+    assert [q.kind for q in asked] == [QuestionKind.TRAY]
+    # Not of what is laid on a tray.
+    begun = (load(1, 0, 800), utterance(2, TRAY))
+    on_top = run(*begun, said, load(5, 800, 1700), larder=larder, until_s=40)
+    assert [d.heard for d in only(on_top, PieceWeighed)] == [str(LEFT["loin"])]
+
+
+def test_something_like_tray_said_to_another_question_has_the_tray_asked_about() -> None:
+    larder = StatedCarcass(usual_g=USUAL_G)
+    begun = (heard(3, (LEFT["loin"], 0.04)), load(5, 0, 1000))
+    decisions = run(*begun, heard(12, (TRAY, 0.06)), utterance(18, Answer.YES), larder=larder, until_s=40)
+    assert [q.kind for q in only(decisions, Question)] == [QuestionKind.CONFIRM, QuestionKind.TRAY]
+    assert [d.reason for d in only(decisions, LoadPassed)] == [PassingReason.CONTAINER]
+    assert named(decisions) == []
+
+
+def test_a_tray_called_indistinctly_after_its_load_went_in_without_a_name_takes_it_back() -> None:
+    said = heard(25, (TRAY, 0.27))
+    decisions = run(load(5, 0, 1180), said, until_s=40)
+    assert named(decisions) == [("?", 1180)]
+    verbs = [d.command.verb for d in only(decisions, Instruction)]
+    assert verbs == [Verb.STRIKE, Verb.TRAY]
+    # A piece that has its name is left alone.
+    piece = run(utterance(4, LEFT["loin"]), load(5, 0, 1180), said, until_s=40)
+    assert not only(piece, Instruction)
