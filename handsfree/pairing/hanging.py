@@ -11,8 +11,10 @@ from collections.abc import Iterable
 from dataclasses import replace
 
 from handsfree.mass import MG_PER_KG
+from handsfree.pairing.messages import LoadPassed, PassingReason, PieceWeighed
 from handsfree.pairing.ports import CarcassInHand
 from handsfree.pairing.settings import PairingSettings
+from handsfree.pairing.waiting import Weight
 from handsfree.weighing.messages import Basis, LoadChange, Plateau
 
 #: Less than this on the rail is a hook or a hand; the lightest deer here, muntjac and water deer, dress
@@ -69,6 +71,13 @@ class Hanging:
                 # As it stood then: a tray told of later is no part of it.
                 self._load = replace(change.before, basis=Basis.NET)
                 self._left_ns = change.t_ns
+
+    def uncalled(self, t_ns: int, weight: Weight) -> LoadPassed | PieceWeighed:
+        """What a load without a call is: the carcass itself, or a piece without a name."""
+        on_top = weight.on_top and self.mass_mg is not None
+        if not (self._carcass.has_begun or on_top) and weight.change is not None:
+            return LoadPassed(t_ns, weight.change, PassingReason.THE_CARCASS)
+        return weight.piece(t_ns, None)
 
     def to_ask(self, t_ns: int) -> Plateau | None:
         """The load to be asked about now; None where nothing is, or it was."""

@@ -36,8 +36,9 @@ class Judgement:
 class Judge:
     """Holds readings against the plan, the weight and each other.
 
-    Only readings that were heard are ever taken, and only cuts that were heard are offered: the plan and
-    the weight never choose a cut that was not. The other side of a cut that was heard may be asked about.
+    Only readings that were heard are ever taken: the plan and the weight never choose a cut that was not.
+    The other side of a cut that was heard may be asked about, and, when what was said to "what was that?" was
+    not understood either, the one cut still to come that weighs this.
     """
 
     def __init__(
@@ -136,6 +137,34 @@ class Judge:
                 return fitting[0].call, False
         sure = best.probability >= self._settings.accept
         return best.call, sure and not self._weighs_oddly(best.call, mass_mg)
+
+    def suggestion(self, heard: Utterance, weight: Weight) -> Call | None:
+        """The one cut still to come by plan that weighs this; None where there is none or another comes near.
+
+        Args:
+            heard: What was said and not understood: it may tell the side.
+            weight: What is asked about.
+        """
+        due = [
+            (self._fusion.weight_evidence_for(call, weight.net_mg), call)
+            for call in self._carcass.outstanding()
+            if weight.denied is None or _name(call) != _name(weight.denied)
+        ]
+        due.sort(key=lambda each: (-each[0], -self._sided(heard, each[1])))
+        if not due or due[0][0] < self._settings.offer_weight:
+            return None
+        best, others = due[0], [each for each in due if each[1].cut != due[0][1].cut]
+        near = any(best[0] - each[0] < self._settings.clear_weight for each in others)
+        sides = [each[1] for each in due if each[1].cut == best[1].cut]
+        return None if near else max(sides, key=lambda call: self._sided(heard, call))
+
+    def _sided(self, heard: Utterance, call: Call) -> float:
+        """How likely the side of a call is by what was heard, whatever the cut."""
+        return sum(
+            each.probability or 0.0
+            for each in heard.hypotheses
+            if isinstance(each.meaning, Call) and each.meaning.side is call.side
+        )
 
     def _doubt(
         self, readings: tuple[Reading, ...], weight: Weight, accept: float, *, again: bool

@@ -35,7 +35,7 @@ from handsfree.pairing.messages import (
 from handsfree.pairing.pan import Pan
 from handsfree.pairing.ports import CarcassInHand
 from handsfree.pairing.queues import Waiting
-from handsfree.pairing.replying import Replying
+from handsfree.pairing.replying import NOT_UNDERSTOOD, Replying
 from handsfree.pairing.rhythm import Rhythm, learn
 from handsfree.pairing.settings import PairingSettings
 from handsfree.pairing.trays import Trays
@@ -72,6 +72,8 @@ class Pairing:
         self.resting = False
         self._busy = False
         """Somebody talks or a saw runs."""
+        self._spoke_ns = 0
+        """When something was last said."""
         self._last_load: Plateau | None = None
         """What stood on the scale after the last piece."""
         self._unnamed = False
@@ -89,6 +91,8 @@ class Pairing:
     def _decide(self, message: PairingInput) -> Iterator[Decision]:
         match message:
             case Utterance():
+                if message.accepted or message.end_ns - message.start_ns >= self._settings.reply_least_ns:
+                    self._spoke_ns = message.end_ns
                 yield from self._hear(message)
                 t_ns = message.heard_ns
             case LoadChange():
@@ -157,6 +161,8 @@ class Pairing:
         else:
             why = utterance.refusal.value if utterance.refusal else "not in the grammar"
             yield SpeechRefused(utterance.heard_ns, utterance, why)
+            if listening and utterance.refusal in NOT_UNDERSTOOD:
+                yield from self._replies.not_understood(utterance)
 
     def _suppose_tray(self, utterance: Utterance) -> Iterator[Decision]:
         """What was said of the newest load may have been "tray": that is asked, instead of what it was."""
@@ -303,7 +309,7 @@ class Pairing:
         waited_ns = t_ns - weight.since_ns - self._settings.ask_after_ns
         if not self._settings.questions:
             return
-        if waited_ns >= 0 and not self.dialogue.must_wait and self._may_ask(waited_ns):
+        if waited_ns >= 0 and not self.dialogue.must_wait and self._may_ask(t_ns, waited_ns):
             tray = self._trays.may_be_one(weight)
             guess = None if tray else self._waiting.guess(weight)
             if guess is not None and not weight.on_top and tray_among(guess.heard.utterance, self._settings):
@@ -313,6 +319,7 @@ class Pairing:
                 self._waiting.weights.remove(weight)
                 yield from self.dialogue.give_way(t_ns)
                 yield self._named(t_ns, guess.judged, weight)
+                self.dialogue.offers()
                 return
             weight.asked_ns = t_ns
             kind = QuestionKind.TRAY if tray else QuestionKind.WHAT_WAS_THAT
@@ -325,18 +332,12 @@ class Pairing:
             asked = weight.asked_ns + settings.question_open_ns if weight.asked_ns is not None else 0
             if t_ns > max(weight.since_ns + settings.call_after_ns, asked):
                 self._waiting.weights.remove(weight)
-                yield self._uncalled(t_ns, weight)
+                yield self._hanging.uncalled(t_ns, weight)
         oldest_ns = settings.call_before_ns + settings.settle_allowance_ns
         for said in list(self._waiting.calls):
             if t_ns - said.utterance.end_ns > oldest_ns:
                 self._waiting.calls.remove(said)
                 yield said.unweighed(t_ns)
-
-    def _uncalled(self, t_ns: int, weight: Weight) -> Decision:
-        on_top = weight.on_top and self._hanging.mass_mg is not None
-        if not (self._carcass.has_begun or on_top) and weight.change is not None:
-            return LoadPassed(t_ns, weight.change, PassingReason.THE_CARCASS)
-        return weight.piece(t_ns, None)
 
     def _flush(self, t_ns: int) -> Iterator[Decision]:
         """Decide everything that waits, as it stands."""
@@ -349,7 +350,7 @@ class Pairing:
             if weight.may_be_tray:
                 yield from self._trays.take(weight, t_ns)
             else:
-                yield self._uncalled(t_ns, weight)
+                yield self._hanging.uncalled(t_ns, weight)
         yield from (said.unweighed(t_ns) for said in self._waiting.calls)
         self._waiting.clear()
 
@@ -366,7 +367,8 @@ class Pairing:
             said, weight = pair
             judged = self._waiting.judged(said, weight)
             waited_ns = t_ns - max(said.utterance.heard_ns, weight.since_ns)
-            if judged.doubt is not None and not at_once and not self._may_ask(waited_ns):
+            going_on = len(self._waiting.weights) > 1
+            if judged.doubt is not None and not at_once and not self._may_ask(t_ns, waited_ns, going_on):
                 held.append(said)
                 continue
             self._waiting.calls.remove(said)
@@ -381,9 +383,10 @@ class Pairing:
                 yield from self.dialogue.give_way(t_ns)
             yield self._named(t_ns, judged, weight)
 
-    def _may_ask(self, waited_ns: int) -> bool:
+    def _may_ask(self, t_ns: int, waited_ns: int, going_on: bool = True) -> bool:
         """Whether this is a moment for a question, or there will hardly be a better one."""
-        return not self._busy or waited_ns >= self._settings.ask_patience_ns
+        talking = going_on and t_ns - self._spoke_ns < self._settings.pause_ns
+        return not (self._busy or talking) or waited_ns >= self._settings.ask_patience_ns
 
     def _named(self, t_ns: int, judged: Judgement, weight: Weight) -> Decision:
         """The piece, or the question that must be asked first; unnamed when another one is open."""

@@ -57,6 +57,11 @@ class Pan:
             return PassingReason.PUT_BACK
         return _weight(change, Method.CLEARED_PAN if bare else Method.TRAY_BUILDING)
 
+    @property
+    def has_tray(self) -> bool:
+        """Whether a container is known to stand, or to have stood, on this scale."""
+        return bool(self._carcass.container_mg(self.scale))
+
     def is_its_tray(self, weight: Weight) -> bool:
         """Whether this is the tray that stands, or stood, on this scale, not another one."""
         container = self._carcass.container_mg(self.scale)

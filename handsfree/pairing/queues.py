@@ -53,7 +53,12 @@ class Waiting:
         return fitting[-1] if fitting else None
 
     def guess(self, weight: Weight) -> Guess | None:
-        """The likeliest of the doubtful calls that waits near this weight, if it is worth offering."""
+        """The likeliest of the doubtful calls that wait near this weight, if it is worth offering.
+
+        Not where other weights wait besides: the next call may then be for any of them.
+        """
+        if len(self.weights) > 1:
+            return None
         near = [said for said in self.calls if said.doubtful and self.timing(said, weight) > -inf]
         guesses = [Guess(said, self.judged(said, weight)) for said in near]
         best = max(guesses, key=lambda each: each.judged.probability, default=None)
@@ -110,10 +115,10 @@ class Waiting:
         """Log score of a pair: sound, plan, weight and time; -inf outside the waits."""
         timing = self.timing(said, weight)
         if timing > -inf and said.doubtful:
-            timing = timing if self._is_likely(said, weight) else -inf
+            timing = timing if self.is_likely(said, weight) else -inf
         return self._judge.claim(said, weight) + timing
 
-    def _is_likely(self, said: SpokenCall, weight: Weight) -> bool:
+    def is_likely(self, said: SpokenCall, weight: Weight) -> bool:
         """Whether a doubtful call is likely enough for this weight: less is enough of an answer."""
         judged = self.judged(said, weight)
         if judged.probability >= self._settings.doubtful_ask:

@@ -8,14 +8,17 @@ from dataclasses import replace
 from handsfree.pairing.dialogue import Dialogue, OpenQuestion
 from handsfree.pairing.hanging import Hanging
 from handsfree.pairing.judging import Judge
-from handsfree.pairing.messages import Decision, SpeechRefused
+from handsfree.pairing.messages import Decision, QuestionKind, SpeechRefused
 from handsfree.pairing.queues import Waiting
 from handsfree.pairing.sayings import together
 from handsfree.pairing.settings import PairingSettings
 from handsfree.pairing.trays import Trays
 from handsfree.pairing.waiting import SpokenCall
 from handsfree.speech.meaning import Answer, Call
-from handsfree.speech.messages import Utterance
+from handsfree.speech.messages import Refusal, Utterance
+
+NOT_UNDERSTOOD = frozenset({Refusal.NOT_LIKE_SPEECH_WE_KNOW, Refusal.NOT_IN_GRAMMAR})
+"""What may have been a reply; the recorder's own voice and running talk are none."""
 
 
 class Replying:
@@ -69,6 +72,10 @@ class Replying:
                 yield self._dialogue.close(t_ns, judged.said.call)
                 yield asked.weight.piece(t_ns, judged.said)
                 return
+            if asked.offered:
+                yield self._dialogue.close(t_ns, None)
+                asked.weight.asked_ns = asked.question.t_ns
+                self._waiting.weights.insert(0, asked.weight)
         self._waiting.calls.append(said)
 
     def doubtful_call(self, said: SpokenCall, t_ns: int) -> Iterator[Decision]:
@@ -84,7 +91,40 @@ class Replying:
             yield earlier.unweighed(t_ns)
             both = together(earlier.utterance, said.utterance, self._settings)
             said = SpokenCall(_first_call(both, said.call), both, doubtful=True, again=True)
+        if about is not None and about in self._waiting.weights and not self._waiting.is_likely(said, about):
+            yield from self.not_understood(said.utterance)
         self._waiting.calls.append(said)
+
+    def not_understood(self, utterance: Utterance) -> Iterator[Decision]:
+        """What was said to "what was that?" is no phrase that is known: the likeliest is offered, once.
+
+        Of the first load on a bare pan that is the tray; of another the one cut still to come that weighs it.
+        """
+        t_ns, asked = utterance.heard_ns, self._dialogue.open
+        weight = asked.weight if asked is not None else None
+        long_enough = utterance.end_ns - utterance.start_ns >= self._settings.reply_least_ns
+        if (
+            asked is None
+            or weight is None
+            or asked.question.kind is not QuestionKind.WHAT_WAS_THAT
+            or weight.suggested
+            or weight not in self._waiting.weights
+            or not (weight.is_answered_by_sound(utterance) and long_enough)
+        ):
+            return
+        weight.suggested = True
+        if self._trays.may_be_first(weight):
+            self._trays.suppose(weight)
+            yield self._dialogue.close(t_ns, None)
+            weight.asked_ns = None
+            return
+        call = self._judge.suggestion(utterance, weight)
+        if call is not None:
+            self._waiting.weights.remove(weight)
+            yield self._dialogue.close(t_ns, None)
+            said = SpokenCall(call, utterance, doubtful=True, again=True)
+            yield self._dialogue.ask(t_ns, QuestionKind.CONFIRM, (call,), weight, said)
+            self._dialogue.offers()
 
     def _weigh_both(self, said: SpokenCall, t_ns: int) -> Iterator[Decision]:
         """What was heard before and what is heard now, together, may settle the question or turn it."""
@@ -104,6 +144,8 @@ class Replying:
         if not already and self._judge.worth_asking(judged, asked.weight, self._settings.answer_ask):
             yield self._dialogue.close(t_ns, None)
             yield self._dialogue.ask(t_ns, judged.doubt.kind, offered, asked.weight, judged.said)
+            if asked.offered:
+                self._dialogue.offers()
             return
         self._dialogue.open = replace(asked, said=replace(asked.said, utterance=both))
         yield SpeechRefused(t_ns, said.utterance, "too unsure an answer for what this weighs")

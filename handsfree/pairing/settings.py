@@ -25,6 +25,8 @@ class PairingSettings:
     """A settled weight without a call is asked about after this long."""
     ask_patience_ns: int = 6 * NS_PER_S
     """A question waits at most this long for a moment when nobody talks and no saw runs."""
+    pause_ns: int = 1_500_000_000
+    """A question also waits until nothing was said for so long: another call may follow at once."""
     question_open_ns: int = 9 * NS_PER_S
     """A question not answered by then lapses."""
     commit_after_ns: int = 2_500_000_000
@@ -76,6 +78,8 @@ class PairingSettings:
     """A call refused by the gate with at least this confidence is remembered as doubtful."""
     doubtful_tray: float = 0.15
     """"Tray" refused by the gate with at least this confidence is done while a weight waits uncalled."""
+    reply_least_ns: int = 600_000_000
+    """What is said to "what was that?" and not understood has a name offered, if it lasted this long."""
     tray_among: float = 0.01
     """A load on a bare pan is asked about as a tray when that is so likely among the readings of its call."""
     weight_waiting_odds: float = 10.0

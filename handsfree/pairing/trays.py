@@ -88,6 +88,12 @@ class Trays:
         """Whether to ask if it is a tray: it may have been called one, or it came before."""
         return weight.change is not None and (weight is self._supposed or self._came_before(weight))
 
+    def may_be_first(self, weight: Weight) -> bool:
+        """Whether it lies alone on a scale of which no tray is known yet."""
+        change = weight.change
+        bare = change is not None and weight.method is Method.CLEARED_PAN
+        return change is not None and bare and not self._pans[change.scale].has_tray
+
     def _came_before(self, weight: Weight) -> bool:
         """Whether the same load began an earlier tray, uncalled too, and pieces were laid on it."""
         if weight.change is None or weight.method is not Method.CLEARED_PAN:

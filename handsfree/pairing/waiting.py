@@ -73,6 +73,8 @@ class Weight:
     """Start of the wait again, after an answer "no"."""
     denied: Call | None = None
     """What it was said not to be."""
+    suggested: bool = False
+    """Whether something was offered for it that was not heard."""
     may_be_tray: bool = False
     """As heavy as a known tray, on a bare pan."""
 
@@ -88,7 +90,11 @@ class Weight:
 
     def is_answered_by(self, said: SpokenCall) -> bool:
         """Whether a call came after this weight was asked about."""
-        return self.asked_ns is not None and said.utterance.start_ns >= self.asked_ns
+        return self.is_answered_by_sound(said.utterance)
+
+    def is_answered_by_sound(self, utterance: Utterance) -> bool:
+        """Whether something was said after this weight was asked about."""
+        return self.asked_ns is not None and utterance.start_ns >= self.asked_ns
 
     def lag_s(self, said: SpokenCall) -> float:
         """Seconds between a call and this weight, or the question about it, as `rhythm.lag_s` counts them."""
