@@ -25,8 +25,11 @@ class OpenQuestion:
     """What may be the carcass."""
     renames: Instruction | None = None
     """What is carried out when an odd correction is meant."""
-    offered: bool = False
-    """Whether it stands for "what was that?": then any clear call is paired with the weight as usual."""
+
+    @property
+    def offered(self) -> bool:
+        """Whether it stands for "what was that?": then any clear call is paired with the weight as usual."""
+        return self.said is not None and self.said.doubtful
 
     @property
     def aside(self) -> bool:
@@ -68,11 +71,6 @@ class Dialogue:
         question = Question(t_ns, self._number, kind, options, weight.net_mg)
         self.open = OpenQuestion(question, weight, said)
         return question
-
-    def offers(self) -> None:
-        """The open question about a piece only offers a guess."""
-        if self.open is not None and self.open.said is not None:
-            self.open = replace(self.open, offered=True)
 
     def ask_dressed(self, t_ns: int, load: Plateau) -> Question:
         """Ask whether a load was the carcass; the caller has made sure that nothing else is open."""

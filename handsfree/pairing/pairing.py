@@ -319,7 +319,6 @@ class Pairing:
                 self._waiting.weights.remove(weight)
                 yield from self.dialogue.give_way(t_ns)
                 yield self._named(t_ns, guess.judged, weight)
-                self.dialogue.offers()
                 return
             weight.asked_ns = t_ns
             kind = QuestionKind.TRAY if tray else QuestionKind.WHAT_WAS_THAT

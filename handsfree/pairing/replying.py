@@ -98,7 +98,7 @@ class Replying:
     def not_understood(self, utterance: Utterance) -> Iterator[Decision]:
         """What was said to "what was that?" is no phrase that is known: the likeliest is offered, once.
 
-        Of the first load on a bare pan that is the tray; of another the one cut still to come that weighs it.
+        That is the one cut still to come that weighs it, else, of the first load on a bare pan, the tray.
         """
         t_ns, asked = utterance.heard_ns, self._dialogue.open
         weight = asked.weight if asked is not None else None
@@ -113,18 +113,16 @@ class Replying:
         ):
             return
         weight.suggested = True
-        if self._trays.may_be_first(weight):
-            self._trays.suppose(weight)
-            yield self._dialogue.close(t_ns, None)
-            weight.asked_ns = None
-            return
         call = self._judge.suggestion(utterance, weight)
         if call is not None:
             self._waiting.weights.remove(weight)
             yield self._dialogue.close(t_ns, None)
             said = SpokenCall(call, utterance, doubtful=True, again=True)
             yield self._dialogue.ask(t_ns, QuestionKind.CONFIRM, (call,), weight, said)
-            self._dialogue.offers()
+        elif self._trays.may_be_first(weight):
+            self._trays.suppose(weight)
+            yield self._dialogue.close(t_ns, None)
+            weight.asked_ns = None
 
     def _weigh_both(self, said: SpokenCall, t_ns: int) -> Iterator[Decision]:
         """What was heard before and what is heard now, together, may settle the question or turn it."""
@@ -144,8 +142,6 @@ class Replying:
         if not already and self._judge.worth_asking(judged, asked.weight, self._settings.answer_ask):
             yield self._dialogue.close(t_ns, None)
             yield self._dialogue.ask(t_ns, judged.doubt.kind, offered, asked.weight, judged.said)
-            if asked.offered:
-                self._dialogue.offers()
             return
         self._dialogue.open = replace(asked, said=replace(asked.said, utterance=both))
         yield SpeechRefused(t_ns, said.utterance, "too unsure an answer for what this weighs")

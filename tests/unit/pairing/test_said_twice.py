@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from handsfree.clock import from_seconds
 from handsfree.pairing.messages import (
     Instruction,
     LoadPassed,
@@ -202,3 +203,73 @@ def test_a_tray_called_indistinctly_after_its_load_went_in_without_a_name_takes_
     # A piece that has its name is left alone.
     piece = run(utterance(4, LEFT["loin"]), load(5, 0, 1180), said, until_s=40)
     assert not only(piece, Instruction)
+
+
+def murmured(end_s: float, *readings: tuple[Call | Command, float]) -> Utterance:
+    """Something said, of which hardly anything was heard."""
+    return heard(end_s, *(readings or ((call("kidney"), 0.01),)))
+
+
+DUE = (LEFT["haunch"], call("haunch", "right"), LEFT["flank"], LEFT["loin"])
+
+
+def test_a_reply_that_was_not_understood_has_the_one_cut_offered_that_weighs_this() -> None:
+    """Of two sides the one that was heard; yes takes it, and nothing is ever entered without."""
+    larder = StatedCarcass(usual_g=USUAL_G, due=DUE)
+    begun = (load(5, 0, 4300), murmured(12, (call("rump", "right"), 0.01), (call("kidney"), 0.004)))
+    ignored = run(*begun, larder=larder, until_s=60)
+    what, offered = only(ignored, Question)
+    assert what.kind is QuestionKind.WHAT_WAS_THAT
+    assert (offered.kind, offered.options) == (QuestionKind.CONFIRM, (call("haunch", "right"),))
+    assert named(ignored) == [("?", 4300)]
+    taken = run(*begun, utterance(15, Answer.YES), larder=larder, until_s=60)
+    assert named(taken) == [("right haunch", 4300)]
+    # Denied it waits for its name as before, and nothing is offered a second time.
+    denied = run(*begun, utterance(15, Answer.NO), murmured(22), larder=larder, until_s=60)
+    assert len(only(denied, Question)) == 2
+    assert named(denied) == [("?", 4300)]
+
+
+@pytest.mark.parametrize(
+    ("grams", "due"),
+    [(1550, DUE), (9000, DUE), (4300, ())],
+    ids=["flank or loin", "nothing weighs this", "no plan"],
+)
+def test_nothing_is_offered_where_the_weight_does_not_tell(grams: int, due: tuple[Call, ...]) -> None:
+    larder = StatedCarcass(usual_g=USUAL_G, due=due, containers={"bench": 800_000})
+    decisions = run(load(5, 800, 800 + grams), murmured(12), larder=larder, until_s=60)
+    assert [q.kind for q in only(decisions, Question)] == [QuestionKind.WHAT_WAS_THAT]
+
+
+def test_of_the_first_load_on_a_bare_pan_the_tray_is_asked() -> None:
+    larder = StatedCarcass(usual_g=USUAL_G, due=DUE)
+    decisions = run(load(5, 0, 1180), murmured(12), utterance(17, Answer.YES), larder=larder, until_s=60)
+    assert [q.kind for q in only(decisions, Question)] == [QuestionKind.WHAT_WAS_THAT, QuestionKind.TRAY]
+    assert [d.reason for d in only(decisions, LoadPassed)] == [PassingReason.CONTAINER]
+
+
+def test_talk_that_is_short_or_before_the_question_is_no_reply() -> None:
+    larder = StatedCarcass(usual_g=USUAL_G, due=DUE)
+    cough = replace(murmured(12), start_ns=murmured(12).end_ns - 300_000_000)
+    for said in (cough, murmured(7)):
+        decisions = run(load(5, 0, 4300), said, larder=larder, until_s=60)
+        assert [q.kind for q in only(decisions, Question)] == [QuestionKind.WHAT_WAS_THAT]
+
+
+def test_a_clear_call_after_an_offer_names_the_weight_as_it_would_after_what_was_that() -> None:
+    larder = StatedCarcass(usual_g=USUAL_G)
+    offer = (heard(2, (LEFT["loin"], 0.04)), load(5, 0, 1000))
+    decisions = run(*offer, utterance(12, call("neck")), larder=larder, until_s=40)
+    assert [q.options for q in only(decisions, Question)] == [(LEFT["loin"],)]
+    assert named(decisions) == [("neck", 1000)]
+
+
+def test_a_question_waits_until_nothing_was_said_for_a_while() -> None:
+    """The second of two calls may follow: it is not talked into."""
+    larder = StatedCarcass()
+    begun = (load(5, 0, 2000), load(7, 2000, 3000))
+    quiet = run(*begun, until_s=10, larder=larder)
+    assert only(quiet, Question)[0].t_ns < from_seconds(9.6)
+    talk = murmured(8.5)
+    spoken = run(*begun, talk, until_s=20, larder=larder)
+    assert only(spoken, Question)[0].t_ns >= talk.end_ns + PairingSettings().pause_ns
