@@ -154,7 +154,7 @@ class Judge:
         if not due or due[0][0] < self._settings.offer_weight:
             return None
         best, others = due[0], [each for each in due if each[1].cut != due[0][1].cut]
-        near = any(best[0] - each[0] < self._settings.clear_weight for each in others)
+        near = any(best[0] - each[0] < self._settings.suggestion_lead for each in others)
         sides = [each[1] for each in due if each[1].cut == best[1].cut]
         return None if near else max(sides, key=lambda call: self._sided(heard, call))
 

@@ -78,6 +78,9 @@ class PairingSettings:
     """A call refused by the gate with at least this confidence is remembered as doubtful."""
     doubtful_tray: float = 0.15
     """"Tray" refused by the gate with at least this confidence is done while a weight waits uncalled."""
+    suggestion_lead: float = 0.7
+    """A cut that was not heard is offered when the weight is e to this power likelier for it than for any
+    other that is still to come."""
     reply_least_ns: int = 600_000_000
     """What is said to "what was that?" and not understood has a name offered, if it lasted this long."""
     tray_among: float = 0.01
