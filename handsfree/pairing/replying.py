@@ -143,6 +143,15 @@ class Replying:
             yield self._dialogue.close(t_ns, None)
             yield self._dialogue.ask(t_ns, judged.doubt.kind, offered, asked.weight, judged.said)
             return
+        instead = None
+        if asked.offered and not asked.weight.suggested:
+            asked.weight.suggested = True
+            instead = self._judge.suggestion(both, asked.weight)
+        if instead is not None and not any(_same(instead, each) for each in asked.question.options):
+            yield self._dialogue.close(t_ns, None)
+            suggested = replace(likely, call=instead)
+            yield self._dialogue.ask(t_ns, QuestionKind.CONFIRM, (instead,), asked.weight, suggested)
+            return
         self._dialogue.open = replace(asked, said=replace(asked.said, utterance=both))
         yield SpeechRefused(t_ns, said.utterance, "too unsure an answer for what this weighs")
 
