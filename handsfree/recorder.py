@@ -91,7 +91,13 @@ class Recorder:
                 yield from self._hear(step)
             case DeviceStep():
                 yield self._clerk.note_trouble(DeviceTrouble(step.t_ns, step.device, step.kind, step.detail))
-        yield from self.feed(Tick(step.t_ns, busy=step.busy if isinstance(step, SoundStep) else None))
+        yield from self.feed(Tick(step.t_ns, busy=self._is_busy(step)))
+
+    def _is_busy(self, step: Step) -> bool | None:
+        """Whether somebody talks or a saw runs; in loud noise a word stands out to the endpointer alone."""
+        if not isinstance(step, SoundStep):
+            return None
+        return step.busy or (self._listener is not None and self._listener.is_hearing)
 
     def feed(self, message: PairingInput) -> Iterator[Outcome]:
         """What follows from one message of hearing or weighing."""

@@ -119,6 +119,10 @@ class Dialogue:
             return None
         return self.open
 
+    def takes_doubtful(self, call: Call) -> bool:
+        """As `takes`, for a call that the gate refused: it settles no question that was doubtful itself."""
+        return self.takes(call) and not (self.open is not None and self.open.offered)
+
     def takes(self, call: Call) -> bool:
         """Whether this call answers the open question rather than naming the next piece.
 

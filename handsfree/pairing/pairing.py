@@ -147,7 +147,7 @@ class Pairing:
         )
         tray = doubtful_tray(utterance, self._settings) if nameless else None
         renaming = doubtful_renaming(utterance, self._settings) if listening else None
-        if call is not None and self.dialogue.takes(call):
+        if call is not None and self.dialogue.takes_doubtful(call):
             yield from self._replies.answer(call, utterance)
         elif call is not None:
             said = SpokenCall(call, utterance, doubtful=True)

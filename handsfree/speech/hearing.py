@@ -160,6 +160,11 @@ class Listener:
         self._early: Recognition | None = None
         recogniser.use(grammar)
 
+    @property
+    def is_hearing(self) -> bool:
+        """Whether something is being said: an utterance has begun and is not over."""
+        return self._speaking
+
     def use(self, grammar: Grammar) -> None:
         """Listen for this grammar from the next utterance on; speech in progress keeps its own.
 

@@ -145,8 +145,10 @@ class AttentiveBench(Bench):
         return _call(meant)
 
     def _weighs(self, text: str, mass_g: float, scale: str) -> bool:
-        words = mass_words(rounded_g(mass_g, self._d_g[scale]) * MG_PER_G)
-        return f", {words}?" in text or f", {words}," in text
+        """Whether this is the weight named: the display stands one interval off as often as not."""
+        d_g = self._d_g[scale]
+        said = (mass_words(rounded_g(mass_g + off, d_g) * MG_PER_G) for off in (0, -d_g, d_g))
+        return any(f", {words}?" in text or f", {words}," in text for words in said)
 
     def _answered(self, answer: str, said: str = "") -> bool:
         until_s = self.now_s + self._attention.patience_s
