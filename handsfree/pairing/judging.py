@@ -197,7 +197,12 @@ class Judge:
 
     def _by_weight(self, readings: Sequence[Reading]) -> list[Reading]:
         faint = self._settings.offer_sound
-        return sorted(readings, key=lambda each: -(faint * each.sound + each.plan + each.weight))
+
+        def worth(each: Reading) -> float:
+            several = self._settings.faint_count if each.call.count > 1 else 0.0
+            return faint * each.sound + each.plan + each.weight + several
+
+        return sorted(readings, key=worth, reverse=True)
 
     def _offered(self, call: Call, weight: Weight) -> Call:
         """What is asked about: the other side when by plan this one is all in and the other is not.

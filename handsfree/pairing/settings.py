@@ -109,6 +109,8 @@ class PairingSettings:
     offer_sound: float = 0.5
     """How much of the sound's own log probability counts for what is offered, where no reading is likely by
     sound: what is drowned in noise is misheard alike each time, and the weight is not."""
+    faint_count: float = -2.0
+    """Added to what is offered when it is several pieces at once: a count makes any cut weigh right."""
     clear_sound: float = 0.8
     """... which is below this probability."""
     earlier_saying: float = 0.5
