@@ -109,10 +109,10 @@ class PairingSettings:
     offer_sound: float = 0.5
     """How much of the sound's own log probability counts for what is offered, where no reading is likely by
     sound: what is drowned in noise is misheard alike each time, and the weight is not."""
-    faint_count: float = -2.0
-    """Added to what is offered when it is several pieces at once: a count makes any cut weigh right."""
     clear_sound: float = 0.8
     """... which is below this probability."""
+    faint_count: float = -2.0
+    """Added to what is offered when it is several pieces at once: a count makes any cut weigh right."""
     earlier_saying: float = 0.5
     """Weight of what was heard first, when a call is said again; the later saying has the rest."""
     doubtful_renaming: float = 0.6
