@@ -166,7 +166,8 @@ class Waiting:
     def _to_come(self, t_ns: int) -> ToCome:
         """That the partner is still to come: the longer one has waited the less likely.
 
-        With several of a kind waiting it would also mean that they are named out of turn.
+        With several of a kind waiting it would also mean that they are named out of turn: the first weights
+        are for the calls that are there, and one that was laid after them is called after them.
         """
         rhythm, settings = self._rhythm, self._settings
         clear = sum(not said.doubtful for said in self.calls)
@@ -179,9 +180,9 @@ class Waiting:
         ]
         weights = [
             rhythm.after.score(seconds(max(0, t_ns - weight.since_ns)))
-            + (settings.out_of_turn if clear else 0.0)
+            + (settings.out_of_turn if place < clear else 0.0)
             + (settings.may_be_tray if weight.may_be_tray else 0.0)
-            for weight in self.weights
+            for place, weight in enumerate(self.weights)
         ]
         return ToCome(calls, weights)
 

@@ -599,3 +599,21 @@ def test_something_like_tray_has_the_load_asked_about_as_a_tray(said_s: float) -
     # A call is worth more than the supposition.
     called = run(load(5, 0, 1180), like_tray, utterance(16, call("neck")), until_s=40)
     assert named(called) == [("neck", 1180)]
+
+
+@pytest.mark.parametrize("grams", [(2770, 500), (500, 2770), (1000, 1000)])
+def test_of_two_loads_the_first_call_names_the_first(grams: tuple[int, int]) -> None:
+    """Laid one upon the other and then called one after the other, both of whatever weight."""
+    first, second = grams
+    decisions = run(
+        load(5, 800, 800 + first),
+        load(7, 800 + first, 800 + first + second),
+        utterance(8.6, call("mince")),
+        utterance(10.6, call("burger trim")),
+        larder=StatedCarcass(
+            usual_g={"mince": 1400, "burger trim": 420}, sigma=0.6, containers={"bench": 800_000}
+        ),
+        until_s=30,
+    )
+    assert sorted(named(decisions)) == sorted([("mince", first), ("burger trim", second)])
+    assert not only(decisions, Question)
