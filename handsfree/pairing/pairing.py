@@ -26,6 +26,7 @@ from handsfree.pairing.messages import (
     Decision,
     Instruction,
     LoadPassed,
+    Method,
     PassingReason,
     PieceWeighed,
     QuestionKind,
@@ -77,7 +78,7 @@ class Pairing:
         self._last_load: Plateau | None = None
         """What stood on the scale after the last piece."""
         self._unnamed = False
-        """Whether that went in without a name."""
+        """Whether that was all that stood there, and went in without a name."""
 
     def feed(self, message: PairingInput) -> Iterator[Decision]:
         """The decisions that follow from one message, in order."""
@@ -85,7 +86,7 @@ class Pairing:
             if isinstance(decision, PieceWeighed):
                 self._trays.note(decision)
                 self._last_load = decision.change.after if decision.change else None
-                self._unnamed = decision.call is None and decision.change is not None
+                self._unnamed = decision.call is None and decision.method is Method.CLEARED_PAN
             yield decision
 
     def _decide(self, message: PairingInput) -> Iterator[Decision]:

@@ -85,14 +85,15 @@ class Replying:
             yield from self._weigh_both(said, t_ns)
             return
         about = self._dialogue.about
-        earlier = self._waiting.heard_of(about) if about is not None else None
-        if earlier is not None:
-            self._waiting.calls.remove(earlier)
-            yield earlier.unweighed(t_ns)
-            both = together(earlier.utterance, said.utterance, self._settings)
-            said = SpokenCall(_first_call(both, said.call), both, doubtful=True, again=True)
-        if about is not None and about in self._waiting.weights and not self._waiting.is_likely(said, about):
-            yield from self.not_understood(said.utterance)
+        if about is not None and about in self._waiting.weights:
+            earlier = self._waiting.heard_of(about)
+            if earlier is not None:
+                self._waiting.calls.remove(earlier)
+                yield earlier.unweighed(t_ns)
+                both = together(earlier.utterance, said.utterance, self._settings)
+                said = SpokenCall(_first_call(both, said.call), both, doubtful=True, again=True)
+            if not self._waiting.is_likely(said, about):
+                yield from self.not_understood(said.utterance)
         self._waiting.calls.append(said)
 
     def not_understood(self, utterance: Utterance) -> Iterator[Decision]:

@@ -200,7 +200,9 @@ def test_a_tray_called_indistinctly_after_its_load_went_in_without_a_name_takes_
     assert named(decisions) == [("?", 1180)]
     verbs = [d.command.verb for d in only(decisions, Instruction)]
     assert verbs == [Verb.STRIKE, Verb.TRAY]
-    # A piece that has its name is left alone.
+    # A piece that has its name is left alone, and so is one that lies on others.
+    on_top = run(load(1, 0, 800), utterance(2, TRAY), load(5, 800, 1980), said, until_s=40)
+    assert [d.command.verb for d in only(on_top, Instruction)] == [Verb.TRAY]
     piece = run(utterance(4, LEFT["loin"]), load(5, 0, 1180), said, until_s=40)
     assert not only(piece, Instruction)
 
