@@ -140,6 +140,25 @@ def test_a_tray_that_is_asked_about_is_told_as_one() -> None:
     assert said(told) == ["ledger tray", "ledger tray"]
 
 
+@pytest.mark.parametrize(
+    ("named", "reply"),
+    [
+        ("one point one eight", "yes"),
+        ("one point one eight five", "yes"),
+        ("one point one seven five", "yes"),
+        ("one point one nine", "no"),
+    ],
+)
+def test_a_weight_is_told_from_another_by_more_than_one_interval_of_the_display(
+    named: str, reply: str
+) -> None:
+    told = bench(lambda n, _text: (Tone.QUESTION, f"tray, {named}, yes or no?") if n == 1 else None)
+    told.tray(1180.0)
+    told.say("left haunch")
+    told.see_to(HAUNCH)
+    assert said(told)[1] == reply
+
+
 def test_a_command_is_said_until_it_is_answered_as_meant() -> None:
     answers = {1: None, 2: (Tone.NOTED, "tag nine one seven"), 3: (Tone.NOTED, "tag four one seven")}
     told = bench(lambda n, _text: answers[n])
