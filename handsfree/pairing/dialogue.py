@@ -97,6 +97,11 @@ class Dialogue:
         return self.open.question.net_mg if self.open is not None else 0
 
     @property
+    def only_offers(self) -> bool:
+        """Whether the open question offers what was itself doubtful; see `OpenQuestion.offered`."""
+        return self.open is not None and self.open.offered
+
+    @property
     def must_wait(self) -> bool:
         """Whether a question about a piece would have to wait: another one is open."""
         return self.open is not None and self.open.weight is not None
@@ -121,7 +126,7 @@ class Dialogue:
 
     def takes_doubtful(self, call: Call) -> bool:
         """As `takes`, for a call that the gate refused: it settles no question that was doubtful itself."""
-        return self.takes(call) and not (self.open is not None and self.open.offered)
+        return self.takes(call) and not self.only_offers
 
     def takes(self, call: Call) -> bool:
         """Whether this call answers the open question rather than naming the next piece.

@@ -169,10 +169,11 @@ class Pairing:
         """What was said of the newest load may have been "tray": that is asked, instead of what it was."""
         yield SpeechRefused(utterance.heard_ns, utterance, Refusal.NOT_LIKE_SPEECH_WE_KNOW.value)
         asked = self.dialogue.about
-        if not self._waiting.weights and asked is not None:
+        if asked is not None and asked not in self._waiting.weights and self.dialogue.only_offers:
             yield self.dialogue.close(utterance.heard_ns, None)
             self._waiting.weights.append(asked)
-            self._trays.suppose(asked)
+            asked.asked_ns = utterance.heard_ns
+            yield self.dialogue.ask(utterance.heard_ns, QuestionKind.TRAY, (), asked, None)
         elif self._waiting.weights:
             newest = self._waiting.weights[-1]
             self._trays.suppose(newest)

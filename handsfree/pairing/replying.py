@@ -121,9 +121,9 @@ class Replying:
             said = SpokenCall(call, utterance, doubtful=True, again=True)
             yield self._dialogue.ask(t_ns, QuestionKind.CONFIRM, (call,), weight, said)
         elif self._trays.may_be_first(weight):
-            self._trays.suppose(weight)
             yield self._dialogue.close(t_ns, None)
-            weight.asked_ns = None
+            weight.asked_ns = t_ns
+            yield self._dialogue.ask(t_ns, QuestionKind.TRAY, (), weight, None)
 
     def _weigh_both(self, said: SpokenCall, t_ns: int) -> Iterator[Decision]:
         """What was heard before and what is heard now, together, may settle the question or turn it."""

@@ -185,10 +185,12 @@ def test_a_load_on_a_bare_pan_is_asked_about_as_a_tray_when_that_is_among_the_re
     assert [d.heard for d in only(on_top, PieceWeighed)] == [str(LEFT["loin"])]
 
 
-def test_something_like_tray_said_to_another_question_has_the_tray_asked_about() -> None:
+@pytest.mark.parametrize("said_s", [12.0, 16.0])
+def test_something_like_tray_said_to_an_offer_has_the_tray_asked_about(said_s: float) -> None:
     larder = StatedCarcass(usual_g=USUAL_G)
     begun = (heard(3, (LEFT["loin"], 0.04)), load(5, 0, 1000))
-    decisions = run(*begun, heard(12, (TRAY, 0.06)), utterance(18, Answer.YES), larder=larder, until_s=40)
+    said = heard(said_s, (TRAY, 0.06))
+    decisions = run(*begun, said, utterance(18.5, Answer.YES), larder=larder, until_s=40)
     assert [q.kind for q in only(decisions, Question)] == [QuestionKind.CONFIRM, QuestionKind.TRAY]
     assert [d.reason for d in only(decisions, LoadPassed)] == [PassingReason.CONTAINER]
     assert named(decisions) == []
@@ -252,9 +254,11 @@ def test_nothing_is_offered_where_the_weight_does_not_tell(grams: int, due: tupl
     assert [q.kind for q in only(decisions, Question)] == [QuestionKind.WHAT_WAS_THAT]
 
 
-def test_of_the_first_load_on_a_bare_pan_the_tray_is_asked() -> None:
+@pytest.mark.parametrize("said_s", [12.0, 17.4])
+def test_of_the_first_load_on_a_bare_pan_the_tray_is_asked(said_s: float) -> None:
     larder = StatedCarcass(usual_g=USUAL_G, due=DUE)
-    decisions = run(load(5, 0, 1180), murmured(12), utterance(17, Answer.YES), larder=larder, until_s=60)
+    said = (murmured(said_s), utterance(said_s + 5, Answer.YES))
+    decisions = run(load(5, 0, 1180), *said, larder=larder, until_s=60)
     assert [q.kind for q in only(decisions, Question)] == [QuestionKind.WHAT_WAS_THAT, QuestionKind.TRAY]
     assert [d.reason for d in only(decisions, LoadPassed)] == [PassingReason.CONTAINER]
 
