@@ -118,8 +118,8 @@ class Replying:
         if call is not None:
             self._waiting.weights.remove(weight)
             yield self._dialogue.close(t_ns, None)
-            said = SpokenCall(call, utterance, doubtful=True, again=True)
-            yield self._dialogue.ask(t_ns, QuestionKind.CONFIRM, (call,), weight, said)
+            said = self._judge.judge(SpokenCall(call, utterance, doubtful=True, again=True), weight).said
+            yield self._dialogue.ask(t_ns, QuestionKind.CONFIRM, (call,), weight, replace(said, call=call))
         elif self._trays.may_be_first(weight):
             yield self._dialogue.close(t_ns, None)
             weight.asked_ns = t_ns
@@ -150,7 +150,7 @@ class Replying:
             instead = self._judge.suggestion(both, asked.weight)
         if instead is not None and not any(_same(instead, each) for each in asked.question.options):
             yield self._dialogue.close(t_ns, None)
-            suggested = replace(likely, call=instead)
+            suggested = replace(judged.said, call=instead)
             yield self._dialogue.ask(t_ns, QuestionKind.CONFIRM, (instead,), asked.weight, suggested)
             return
         self._dialogue.open = replace(asked, said=replace(asked.said, utterance=both))

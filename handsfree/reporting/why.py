@@ -68,6 +68,8 @@ def why_in_words(piece: Piece, later: Iterable[e.Entry]) -> Group:
         )
     if entered.asked:
         lines.append(f'It was asked about: "{plain(entered.asked)}".')
+    if _offered_unheard(entered):
+        lines.append("Its name was not heard: it was offered by weight and plan, and taken on a yes.")
     if entered.by:
         lines.append(f"Cut by {plain(entered.by)}.")
     parts: list[Text | Table] = [Text(line) for line in lines]
@@ -80,9 +82,16 @@ def why_in_words(piece: Piece, later: Iterable[e.Entry]) -> Group:
     return Group(*parts)
 
 
+def _offered_unheard(entered: e.PieceEntered) -> bool:
+    """Whether the name came from the recorder's own question: the other side, or the cut that weighs this."""
+    call = f"{entered.side} {entered.cut}".strip()
+    heard = [str(reading["name"]) for reading in entered.readings]
+    return entered.asked == "confirm" and bool(heard) and not any(call in name for name in heard)
+
+
 _EXPLANATION = (
     "Sound is the recogniser's own probability. Plan and weight are factors: how well such a piece goes "
-    "with what was still to be cut, and with what it usually weighs. Only what was heard is ever chosen."
+    "with what was still to be cut, and with what it usually weighs. Unasked only what was heard is chosen."
 )
 
 

@@ -82,3 +82,11 @@ def test_a_provisional_dressed_weight_behind_a_factor_is_said_so() -> None:
     held = replace(SHANK, readings=({**READINGS[0], "against": "provisional dressed weight"}, READINGS[1]))
     assert "Usual weights rest on: provisional dressed weight." in text_of(CarcassOpened(1, "417"), held)
     assert "rest on" not in text_of(CarcassOpened(1, "417"), SHANK)
+
+
+def test_a_name_that_was_offered_and_not_heard_is_told_as_such() -> None:
+    offered = replace(SHANK, cut="haunch", asked="confirm")
+    told = "Its name was not heard: it was offered by weight and plan, and taken on a yes."
+    assert told in text_of(CarcassOpened(1, "417"), offered)
+    assert told not in text_of(CarcassOpened(1, "417"), replace(SHANK, asked="confirm"))
+    assert told not in text_of(CarcassOpened(1, "417"), replace(offered, asked="which"))
