@@ -73,6 +73,10 @@ class Bench:
         """Knife work, more or less this long."""
         self._go(self.about(seconds, spread))
 
+    def pause(self, seconds: float) -> None:
+        """A breath between two calls, in which nothing else is attended to."""
+        self._go(self.about(seconds))
+
     def say(self, text: str, speaker: str = BUTCHER, *, pace: float = 1.0) -> None:
         """A call, command or answer."""
         self.acts.append(Say(self.now_s, text, speaker, pace=pace))

@@ -241,7 +241,7 @@ class _Story:
         bench.wait(0.6)
         for piece in (first, second):
             bench.say(piece.words())
-            bench.wait(0.7)
+            bench.pause(0.7)
         bench.see_to(first, second)
         if not self._habits.tray:
             bench.take(first.mass_g + second.mass_g)

@@ -132,6 +132,17 @@ def test_of_two_pieces_laid_down_the_one_asked_about_by_its_weight_is_named() ->
     assert said(told)[1] == "right shank"
 
 
+def test_of_two_calls_the_first_may_be_answered_before_the_second_is_said() -> None:
+    """What is read back in the breath between them is heard, and nothing is said again."""
+    answers = {1: (Tone.ACCEPTED, "left haunch"), 2: (Tone.ACCEPTED, "right shank")}
+    told = bench(lambda n, _text: answers[n])
+    for piece in (HAUNCH, SHANK):
+        told.say(piece.words())
+        told.pause(2.0)
+    told.see_to(HAUNCH, SHANK)
+    assert said(told) == ["left haunch", "right shank"]
+
+
 def test_a_tray_that_is_asked_about_is_told_as_one() -> None:
     told = bench(lambda _n, text: (Tone.NOTED, "tray, one point one eight") if "tray" in text else None)
     told.tray(1180.0)
