@@ -60,4 +60,4 @@ class Correcting:
         asked = self._dialogue.open
         if asked is None or asked.renames is None:
             return False
-        return any((call.cut, call.side) == (each.cut, each.side) for each in asked.question.options)
+        return any(call.same_piece(each) for each in asked.question.options)

@@ -140,7 +140,7 @@ class Dialogue:
         question = self.open.question
         match question.kind:
             case QuestionKind.WHICH:
-                return any((call.cut, call.side) == (o.cut, o.side) for o in question.options)
+                return any(call.same_piece(option) for option in question.options)
             case QuestionKind.CONFIRM:
                 return any(call.cut == option.cut for option in question.options)
             case QuestionKind.WHAT_WAS_THAT | QuestionKind.TRAY | QuestionKind.DRESSED_WEIGHT:

@@ -74,8 +74,7 @@ class Judge:
         if judged.doubt is None:
             return True
         call = judged.doubt.options[0]
-        denied = weight.denied is not None and _name(weight.denied) == _name(call)
-        if denied or self._carcass.is_complete(call) or not self.may_be(call, weight):
+        if weight.is_denied(call) or self._carcass.is_complete(call) or not self.may_be(call, weight):
             return False
         evidence = self._fusion.weight_evidence_for(call, weight.net_mg)
         return evidence >= self._settings.offer_weight or (evidence >= 0.0 and judged.probability >= least)
@@ -148,7 +147,7 @@ class Judge:
         due = [
             (self._fusion.weight_evidence_for(call, weight.net_mg), call)
             for call in self._carcass.outstanding()
-            if weight.denied is None or _name(call) != _name(weight.denied)
+            if not weight.is_denied(call)
         ]
         due.sort(key=lambda each: (-each[0], -self._sided(heard, each[1])))
         if not due or due[0][0] < self._settings.offer_weight:
@@ -182,7 +181,7 @@ class Judge:
         best, *others = self._as_offered(readings)
         likely = self._offered(best.call, weight)
         rivals = (self._offered(each.call, weight) for each in others if self._is_rival(each, best))
-        rival = next((each for each in rivals if _name(each) != _name(likely)), None)
+        rival = next((each for each in rivals if not each.same_piece(likely)), None)
         if rival is None:
             return Doubt(QuestionKind.CONFIRM, (likely,))
         return Doubt(QuestionKind.WHICH, (likely, rival))
@@ -213,14 +212,13 @@ class Judge:
         if call.side is None or not self._carcass.is_complete(call):
             return call
         other = replace(call, side=Side.RIGHT if call.side is Side.LEFT else Side.LEFT)
-        denied = weight.denied is not None and _name(weight.denied) == _name(other)
         due = self._carcass.is_expected(other) and not self._carcass.is_complete(other)
-        return other if due and not denied else call
+        return other if due and not weight.is_denied(other) else call
 
     def _is_rival(self, reading: Reading, best: Reading) -> bool:
         """Whether a reading is likely enough to offer, and another piece than the best."""
         return (
-            _name(reading.call) != _name(best.call)
+            not reading.call.same_piece(best.call)
             and bool(reading.call.cut)
             and reading.probability >= self._settings.rival_least
         )
@@ -231,7 +229,3 @@ class Judge:
         if usual is None or mass_mg <= 0:
             return False
         return abs(log(mass_mg / usual.median_mg)) > self._settings.unlikely_sigma * usual.sigma
-
-
-def _name(call: Call) -> tuple[str, Side | None]:
-    return call.cut, call.side

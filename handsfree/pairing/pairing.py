@@ -36,7 +36,7 @@ from handsfree.pairing.messages import (
 from handsfree.pairing.pan import Pan
 from handsfree.pairing.ports import CarcassInHand
 from handsfree.pairing.queues import Waiting
-from handsfree.pairing.replying import NOT_UNDERSTOOD, Replying
+from handsfree.pairing.responding import NOT_UNDERSTOOD, Responding
 from handsfree.pairing.rhythm import Rhythm, learn
 from handsfree.pairing.settings import PairingSettings
 from handsfree.pairing.trays import Trays
@@ -67,7 +67,7 @@ class Pairing:
         self._trays = Trays(self._settings, self._pans)
         self.dialogue = Dialogue(self._settings)
         self._corrects = Correcting(self._settings, carcass, self._judge, self.dialogue, self._instructions)
-        self._replies = Replying(
+        self._responds = Responding(
             self._settings, self._judge, self._waiting, self.dialogue, self._hanging, self._trays
         )
         self.resting = False
@@ -131,13 +131,13 @@ class Pairing:
             else:
                 yield from self._carry_out(meaning, utterance, t_ns)
         elif isinstance(meaning, Answer):
-            yield from self._replies.answer(meaning, utterance)
+            yield from self._responds.answer(meaning, utterance)
         elif not self._carcass.is_open:
             yield SpeechRefused(t_ns, utterance, NO_CARCASS)
         elif self.dialogue.takes(meaning):
-            yield from self._replies.answer(meaning, utterance)
+            yield from self._responds.answer(meaning, utterance)
         else:
-            yield from self._replies.call(SpokenCall(meaning, utterance), t_ns)
+            yield from self._responds.call(SpokenCall(meaning, utterance), t_ns)
 
     def _hear_refused(self, utterance: Utterance) -> Iterator[Decision]:
         """A word that answers the open question was waited for, as a weight waits for a call."""
@@ -149,10 +149,10 @@ class Pairing:
         tray = doubtful_tray(utterance, self._settings) if nameless else None
         renaming = doubtful_renaming(utterance, self._settings) if listening else None
         if call is not None and self.dialogue.takes_doubtful(call):
-            yield from self._replies.answer(call, utterance)
+            yield from self._responds.answer(call, utterance)
         elif call is not None:
             said = SpokenCall(call, utterance, doubtful=True)
-            yield from self._replies.doubtful_call(said, utterance.heard_ns)
+            yield from self._responds.doubtful_call(said, utterance.heard_ns)
         elif renaming is not None and renaming.call is not None:
             yield from self._that_was(renaming, renaming.call, utterance, utterance.heard_ns)
         elif tray is not None:
@@ -163,7 +163,7 @@ class Pairing:
             why = utterance.refusal.value if utterance.refusal else "not in the grammar"
             yield SpeechRefused(utterance.heard_ns, utterance, why)
             if listening and utterance.refusal in NOT_UNDERSTOOD:
-                yield from self._replies.not_understood(utterance)
+                yield from self._responds.not_understood(utterance)
 
     def _suppose_tray(self, utterance: Utterance) -> Iterator[Decision]:
         """What was said of the newest load may have been "tray": that is asked, instead of what it was."""

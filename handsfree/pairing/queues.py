@@ -49,8 +49,10 @@ class Waiting:
 
     def heard_of(self, weight: Weight) -> SpokenCall | None:
         """The last doubtful call that waits and may have been for this weight."""
-        fitting = [said for said in self.calls if said.doubtful and self.timing(said, weight) > -inf]
-        return fitting[-1] if fitting else None
+        return next(reversed(self._doubtful_near(weight)), None)
+
+    def _doubtful_near(self, weight: Weight) -> list[SpokenCall]:
+        return [said for said in self.calls if said.doubtful and self._fits(said, weight)]
 
     def guess(self, weight: Weight) -> Guess | None:
         """The likeliest of the doubtful calls that wait near this weight, if it is worth offering.
@@ -59,8 +61,7 @@ class Waiting:
         """
         if len(self.weights) > 1:
             return None
-        near = [said for said in self.calls if said.doubtful and self.timing(said, weight) > -inf]
-        guesses = [Guess(said, self.judged(said, weight)) for said in near]
+        guesses = [Guess(said, self.judged(said, weight)) for said in self._doubtful_near(weight)]
         best = max(guesses, key=lambda each: each.judged.probability, default=None)
         worth = best is not None and self._judge.worth_asking(best.judged, weight, self._settings.offer_least)
         return best if worth else None

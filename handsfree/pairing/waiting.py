@@ -38,6 +38,13 @@ class SpokenCall:
         heard = self.heard
         return tuple(each.text for each in self.utterance.hypotheses if each.text != heard)
 
+    @property
+    def confidence(self) -> float:
+        """Probability, 0 to 1, of the call: held against a weight where it was, 0 where it was not heard."""
+        if not self.readings:
+            return self.utterance.confidence
+        return next((each.probability for each in self.readings if each.call == self.call), 0.0)
+
     def unweighed(self, t_ns: int) -> CallUnweighed | SpeechRefused:
         """The decision that nothing was weighed for it; a doubtful one ends as refused speech."""
         if self.doubtful:
@@ -88,6 +95,10 @@ class Weight:
         """From when its wait for a call counts."""
         return max(self.settled_ns, self.reprieved_ns)
 
+    def is_denied(self, call: Call) -> bool:
+        """Whether it was said not to be this."""
+        return self.denied is not None and self.denied.same_piece(call)
+
     def is_answered_by(self, said: SpokenCall) -> bool:
         """Whether a call came after this weight was asked about."""
         return self.is_answered_by_sound(said.utterance)
@@ -117,7 +128,7 @@ class Weight:
             method=self.method,
             change=self.change,
             heard=said.heard,
-            confidence=said.readings[0].probability if said.readings else said.utterance.confidence,
+            confidence=said.confidence,
             alternatives=said.alternatives,
             readings=said.readings,
             lag_s=None if self.change is None or self.is_answered_by(said) else self.lag_s(said),

@@ -77,6 +77,10 @@ class Call:
     """Where it goes if said; None means the cut's own destination from the cut list."""
     same_again: bool = False
 
+    def same_piece(self, other: Call) -> bool:
+        """Whether both name the same cut and side, whatever the count and wherever it goes."""
+        return (self.cut, self.side) == (other.cut, other.side)
+
     def words(self) -> str:
         """The call as it would be said back: "4 double chops", "left haunch for dice"."""
         name = "same again" if self.same_again else self.cut

@@ -228,6 +228,8 @@ def test_a_reply_that_was_not_understood_has_the_one_cut_offered_that_weighs_thi
     assert named(ignored) == [("?", 4300)]
     taken = run(*begun, utterance(15, Answer.YES), larder=larder, until_s=60)
     assert named(taken) == [("right haunch", 4300)]
+    # By sound it was none: the entry says so.
+    assert [d.confidence for d in only(taken, PieceWeighed)] == [0.0]
     # Denied it waits for its name as before, and nothing is offered a second time.
     denied = run(*begun, utterance(15, Answer.NO), murmured(22), larder=larder, until_s=60)
     assert len(only(denied, Question)) == 2

@@ -21,7 +21,7 @@ NOT_UNDERSTOOD = frozenset({Refusal.NOT_LIKE_SPEECH_WE_KNOW, Refusal.NOT_IN_GRAM
 """What may have been a reply; the recorder's own voice and running talk are none."""
 
 
-class Replying:
+class Responding:
     """Answers, and calls that are said while a question is open."""
 
     def __init__(
@@ -139,7 +139,7 @@ class Replying:
             yield asked.weight.piece(t_ns, judged.said)
             return
         offered = judged.doubt.options
-        already = any(_same(offered[0], each) for each in asked.question.options)
+        already = any(offered[0].same_piece(each) for each in asked.question.options)
         if not already and self._judge.worth_asking(judged, asked.weight, self._settings.answer_ask):
             yield self._dialogue.close(t_ns, None)
             yield self._dialogue.ask(t_ns, judged.doubt.kind, offered, asked.weight, judged.said)
@@ -148,7 +148,7 @@ class Replying:
         if asked.offered and not asked.weight.suggested:
             asked.weight.suggested = True
             instead = self._judge.suggestion(both, asked.weight)
-        if instead is not None and not any(_same(instead, each) for each in asked.question.options):
+        if instead is not None and not any(instead.same_piece(each) for each in asked.question.options):
             yield self._dialogue.close(t_ns, None)
             suggested = replace(judged.said, call=instead)
             yield self._dialogue.ask(t_ns, QuestionKind.CONFIRM, (instead,), asked.weight, suggested)
@@ -173,7 +173,3 @@ class Replying:
 def _first_call(utterance: Utterance, otherwise: Call) -> Call:
     best = utterance.hypotheses[0].meaning if utterance.hypotheses else None
     return best if isinstance(best, Call) else otherwise
-
-
-def _same(one: Call, other: Call) -> bool:
-    return (one.cut, one.side) == (other.cut, other.side)
