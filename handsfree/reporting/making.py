@@ -8,7 +8,7 @@ from fractions import Fraction
 
 from handsfree.errors import BalanceError
 from handsfree.ledger.books import Carcass, Piece
-from handsfree.pairing.messages import Method
+from handsfree.pairing.messages import Method, QuestionKind
 from handsfree.reporting.figures import BalanceFigures
 from handsfree.reporting.sheet import (
     NO_DESTINATION,
@@ -265,7 +265,8 @@ def _marks(piece: Piece, *, say_who: bool) -> Iterable[str]:
     if not piece.cut:
         yield NOT_NAMED
     elif entered.confidence < LOW_CONFIDENCE and not piece.renamed:
-        yield f"low confidence {entered.confidence:.2f}"
+        settled = entered.asked in {QuestionKind.CONFIRM.value, QuestionKind.WHICH.value}
+        yield "named when asked" if settled else f"low confidence {entered.confidence:.2f}"
     if entered.method == Method.SPOKEN.value:
         yield "by voice"
     if entered.by and say_who:

@@ -57,7 +57,7 @@ class SheetPiece:
     share: float | None
     """Fraction of the dressed weight."""
     marks: tuple[str, ...]
-    """"renamed from ...", "unnamed", "low confidence", "by voice", "struck"."""
+    """"renamed from ...", "unnamed", "low confidence", "named when asked", "by voice", "struck"."""
 
     @property
     def name(self) -> str:

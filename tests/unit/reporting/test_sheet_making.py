@@ -58,6 +58,20 @@ def test_marks_tell_what_is_unusual_about_a_piece(sheet) -> None:
     }
 
 
+@pytest.mark.parametrize(
+    ("asked", "mark"), [("confirm", "named when asked"), ("what was that", "low confidence 0.44")]
+)
+def test_a_doubtful_name_that_was_settled_by_an_answer_is_marked_so(asked: str, mark: str) -> None:
+    entries = [
+        replace(each, body=replace(each.body, asked=asked))
+        if isinstance(each.body, e.PieceEntered) and each.body.confidence == 0.44
+        else each
+        for each in invented_entries()
+    ]
+    marks = {piece.name: piece.marks for piece in sheet_of(Books(entries).carcasses[1]).pieces}
+    assert marks["right thick flank"] == (mark,)
+
+
 def test_a_piece_named_later_is_marked_so() -> None:
     entries = invented_entries(closed=False)
     unnamed = next(x for x in entries if isinstance(x.body, e.PieceEntered) and not x.body.cut)
