@@ -197,7 +197,6 @@ class _Grammars:
             return self._listening
         question = asked.question
         if self._answering is None or self._answering[0] != question.number:
-            yes_no = question.kind is not QuestionKind.WHICH
-            grammar = self._vocabulary.answering(question.options, yes_no=yes_no)
+            grammar = self._vocabulary.answering(question.options, question.replies)
             self._answering = (question.number, grammar)
         return self._answering[1]

@@ -10,6 +10,7 @@ from handsfree.ledger.books import Books, Piece
 from handsfree.pairing.messages import Question, QuestionKind
 from handsfree.speech.meaning import Call
 
+_PLACES = ("one", "two", "three", "four")
 _ORDINALS = ("", "", "second", "third", "fourth", "fifth")
 
 
@@ -27,6 +28,9 @@ def question(asked: Question, books: Books | None = None, *, in_grams: bool = Fa
         text = f"what was that, {mass_words(asked.net_mg, in_grams=in_grams)}?"
     elif asked.kind is QuestionKind.CONFIRM:
         text = f"{_ordinal(asked.options[0], books)}{options[0]}, yes or no?"
+    elif asked.kind is QuestionKind.CHOOSE:
+        places = (f"number {words}, {name}" for words, name in zip(_PLACES, options, strict=False))
+        text = f"{'. '.join(places)}. or none of these?"
     else:
         text = f"{' or '.join(options)}?"
     return Saying(Tone.QUESTION, text, urgent=True)

@@ -120,7 +120,11 @@ class Dialogue:
 
     def lapsed(self, t_ns: int) -> OpenQuestion | None:
         """The open question, when nobody has answered it in time."""
-        if self.open is None or t_ns - self.open.question.t_ns <= self._settings.question_open_ns:
+        if self.open is None:
+            return None
+        is_list = self.open.question.kind is QuestionKind.CHOOSE
+        longest_ns = self._settings.list_open_ns if is_list else self._settings.question_open_ns
+        if t_ns - self.open.question.t_ns <= longest_ns:
             return None
         return self.open
 
@@ -131,7 +135,7 @@ class Dialogue:
     def takes(self, call: Call) -> bool:
         """Whether this call answers the open question rather than naming the next piece.
 
-        "Which?" takes one of its options; "a second left shoulder?" takes the same cut, either
+        "Which?" and a list take one of their options; "a second left shoulder?" takes the same cut, either
         side. "What was that?" and what yes or no answers take nothing here: the call is paired with
         the weight as usual.
         """
@@ -139,7 +143,7 @@ class Dialogue:
             return False
         question = self.open.question
         match question.kind:
-            case QuestionKind.WHICH:
+            case QuestionKind.WHICH | QuestionKind.CHOOSE:
                 return any(call.same_piece(option) for option in question.options)
             case QuestionKind.CONFIRM:
                 return any(call.cut == option.cut for option in question.options)

@@ -11,7 +11,7 @@ from handsfree.pairing.messages import QuestionKind
 from handsfree.pairing.ports import CarcassInHand
 from handsfree.pairing.settings import PairingSettings
 from handsfree.pairing.waiting import SpokenCall, Weight
-from handsfree.speech.meaning import Call, Side
+from handsfree.speech.meaning import PLACES, Call, Side
 from handsfree.speech.messages import Utterance
 
 
@@ -157,6 +157,36 @@ class Judge:
         sides = [each[1] for each in due if each[1].cut == best[1].cut]
         return None if near else max(sides, key=lambda call: self._sided(heard, call))
 
+    def shortlist(self, heard: Utterance, weight: Weight) -> tuple[Call, ...]:
+        """What may be read out to choose from, likeliest first; empty where it is not several.
+
+        Args:
+            heard: All that was said of this weight, weighed together.
+            weight: What is asked about.
+        """
+        readings = self._fusion.readings(heard, weight.net_mg)
+        worth = [(self._offer_worth(each), self._offered(each.call, weight)) for each in readings]
+        worth += [
+            (
+                self._settings.offer_sound * self._settings.unheard_sound
+                + self._fusion.weight_evidence_for(call, weight.net_mg)
+                + self._sided(heard, call),
+                call,
+            )
+            for call in self._carcass.outstanding()
+        ]
+        worth.sort(key=lambda each: -each[0])
+        found: list[Call] = []
+        least = 0.0
+        for value, call in worth:
+            known = weight.is_denied(call) or any(call.same_piece(each) for each in found)
+            if known or not self.may_be(call, weight) or self._carcass.is_complete(call):
+                continue
+            least = least if found else value - self._settings.list_reach
+            if value >= least:
+                found.append(call)
+        return tuple(found[: len(PLACES)]) if len(found) > 1 else ()
+
     def _sided(self, heard: Utterance, call: Call) -> float:
         """How likely the side of a call is by what was heard, whatever the cut."""
         return sum(
@@ -195,13 +225,12 @@ class Judge:
         return [each for each in ordered if each.weight >= 0.0 or not fitting]
 
     def _by_weight(self, readings: Sequence[Reading]) -> list[Reading]:
-        faint = self._settings.offer_sound
+        return sorted(readings, key=self._offer_worth, reverse=True)
 
-        def worth(each: Reading) -> float:
-            several = self._settings.faint_count if each.call.count > 1 else 0.0
-            return faint * each.sound + each.plan + each.weight + several
-
-        return sorted(readings, key=worth, reverse=True)
+    def _offer_worth(self, each: Reading) -> float:
+        """What an offer goes by where the sound is little help."""
+        several = self._settings.faint_count if each.call.count > 1 else 0.0
+        return self._settings.offer_sound * each.sound + each.plan + each.weight + several
 
     def _offered(self, call: Call, weight: Weight) -> Call:
         """What is asked about: the other side when by plan this one is all in and the other is not.

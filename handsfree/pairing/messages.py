@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from handsfree.pairing.fusion import Reading
-from handsfree.speech.meaning import Answer, Call, Command
+from handsfree.speech.meaning import PLACES, YES_NO, Answer, Call, Command
 from handsfree.speech.messages import Utterance
 from handsfree.weighing.messages import LoadChange, Plateau
 
@@ -29,6 +29,9 @@ class QuestionKind(StrEnum):
 
     WHICH = "which"
     """Two readings are close: answered by one of the options."""
+    CHOOSE = "choose"
+    """What was said was not made out twice, and several are read out: answered by the number of one, by no
+    for none of them, or by a call."""
     CONFIRM = "confirm"
     """A reading that the plan says is nearly impossible: answered by yes, no or a call."""
     WHAT_WAS_THAT = "what was that"
@@ -133,6 +136,17 @@ class Question:
     options: tuple[Call, ...]
     net_mg: int
     """The weight the question is about."""
+
+    @property
+    def replies(self) -> tuple[Answer, ...]:
+        """What answers it besides a call."""
+        match self.kind:
+            case QuestionKind.WHICH | QuestionKind.WHAT_WAS_THAT:
+                return ()
+            case QuestionKind.CHOOSE:
+                return (*PLACES[: len(self.options)], Answer.NO)
+            case QuestionKind.CONFIRM | QuestionKind.TRAY | QuestionKind.DRESSED_WEIGHT:
+                return YES_NO
 
 
 @dataclass(frozen=True, slots=True)

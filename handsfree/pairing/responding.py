@@ -13,8 +13,8 @@ from handsfree.pairing.queues import Waiting
 from handsfree.pairing.sayings import together
 from handsfree.pairing.settings import PairingSettings
 from handsfree.pairing.trays import Trays
-from handsfree.pairing.waiting import SpokenCall
-from handsfree.speech.meaning import Answer, Call
+from handsfree.pairing.waiting import SpokenCall, Weight
+from handsfree.speech.meaning import PLACES, Answer, Call
 from handsfree.speech.messages import Refusal, Utterance
 
 NOT_UNDERSTOOD = frozenset({Refusal.NOT_LIKE_SPEECH_WE_KNOW, Refusal.NOT_IN_GRAMMAR})
@@ -53,14 +53,19 @@ class Responding:
         if asked is None or asked.said is None or asked.weight is None:
             yield SpeechRefused(t_ns, utterance, "no question is open")
             return
-        weight, said = asked.weight, asked.said
+        if isinstance(answer, Answer) and answer not in asked.question.replies:
+            yield SpeechRefused(t_ns, utterance, "no answer to what was asked")
+            return
+        weight, said, options = asked.weight, asked.said, asked.question.options
         yield self._dialogue.close(t_ns, answer)
         if isinstance(answer, Call):
             yield weight.piece(t_ns, SpokenCall(answer, utterance))
         elif answer is Answer.YES:
             yield weight.piece(t_ns, said)
+        elif answer in PLACES:
+            yield weight.piece(t_ns, replace(said, call=options[PLACES.index(answer)]))
         else:
-            weight.reprieved_ns, weight.denied = t_ns, said.call
+            weight.reprieved_ns, weight.denied = t_ns, (*weight.denied, *options)
             self._waiting.weights.insert(0, weight)
 
     def call(self, said: SpokenCall, t_ns: int) -> Iterator[Decision]:
@@ -99,7 +104,8 @@ class Responding:
     def not_understood(self, utterance: Utterance) -> Iterator[Decision]:
         """What was said to "what was that?" is no phrase that is known: the likeliest is offered, once.
 
-        That is the one cut still to come that weighs it, else, of the first load on a bare pan, the tray.
+        That is the one cut still to come that weighs it, else, of the first load on a bare pan, the tray,
+        else the likeliest few, in a list.
         """
         t_ns, asked = utterance.heard_ns, self._dialogue.open
         weight = asked.weight if asked is not None else None
@@ -108,22 +114,39 @@ class Responding:
             asked is None
             or weight is None
             or asked.question.kind is not QuestionKind.WHAT_WAS_THAT
-            or weight.suggested
             or weight not in self._waiting.weights
             or not (weight.is_answered_by_sound(utterance) and long_enough)
         ):
             return
-        weight.suggested = True
-        call = self._judge.suggestion(utterance, weight)
+        first, weight.suggested = not weight.suggested, True
+        call = self._judge.suggestion(utterance, weight) if first else None
         if call is not None:
             self._waiting.weights.remove(weight)
             yield self._dialogue.close(t_ns, None)
             said = self._judge.judge(SpokenCall(call, utterance, doubtful=True, again=True), weight).said
             yield self._dialogue.ask(t_ns, QuestionKind.CONFIRM, (call,), weight, replace(said, call=call))
-        elif self._trays.may_be_first(weight):
+        elif first and self._trays.may_be_first(weight):
             yield self._dialogue.close(t_ns, None)
             weight.asked_ns = t_ns
             yield self._dialogue.ask(t_ns, QuestionKind.TRAY, (), weight, None)
+        elif names := self._listed(utterance, weight):
+            self._waiting.weights.remove(weight)
+            yield from self._read_out(names, SpokenCall(names[0], utterance, doubtful=True), weight, t_ns)
+
+    def _listed(self, heard: Utterance, weight: Weight) -> tuple[Call, ...]:
+        """The names that may be read out for a weight now; none when that was done often enough."""
+        return self._judge.shortlist(heard, weight) if weight.lists < self._settings.lists else ()
+
+    def _read_out(
+        self, names: tuple[Call, ...], said: SpokenCall, weight: Weight, t_ns: int
+    ) -> Iterator[Decision]:
+        """Names to choose from by number, in place of what is asked now."""
+        weight.lists += 1
+        yield self._dialogue.close(t_ns, None)
+        judged = self._judge.judge(replace(said, again=True), weight).said
+        yield self._dialogue.ask(
+            t_ns, QuestionKind.CHOOSE, names, weight, replace(judged, call=names[0], doubtful=True)
+        )
 
     def _weigh_both(self, said: SpokenCall, t_ns: int) -> Iterator[Decision]:
         """What was heard before and what is heard now, together, may settle the question or turn it."""
@@ -139,19 +162,18 @@ class Responding:
             yield asked.weight.piece(t_ns, judged.said)
             return
         offered = judged.doubt.options
-        already = any(offered[0].same_piece(each) for each in asked.question.options)
-        if not already and self._judge.worth_asking(judged, asked.weight, self._settings.answer_ask):
+        options = asked.question.options
+        already = any(offered[0].same_piece(each) for each in options)
+        is_list = asked.question.kind is QuestionKind.CHOOSE
+        if not (already or is_list) and self._judge.worth_asking(
+            judged, asked.weight, self._settings.answer_ask
+        ):
             yield self._dialogue.close(t_ns, None)
             yield self._dialogue.ask(t_ns, judged.doubt.kind, offered, asked.weight, judged.said)
             return
-        instead = None
-        if asked.offered and not asked.weight.suggested:
-            asked.weight.suggested = True
-            instead = self._judge.suggestion(both, asked.weight)
-        if instead is not None and not any(instead.same_piece(each) for each in asked.question.options):
-            yield self._dialogue.close(t_ns, None)
-            suggested = replace(judged.said, call=instead)
-            yield self._dialogue.ask(t_ns, QuestionKind.CONFIRM, (instead,), asked.weight, suggested)
+        names = self._listed(both, asked.weight)
+        if names and not (is_list and any(names[0].same_piece(each) for each in options)):
+            yield from self._read_out(names, likely, asked.weight, t_ns)
             return
         self._dialogue.open = replace(asked, said=replace(asked.said, utterance=both))
         yield SpeechRefused(t_ns, said.utterance, "too unsure an answer for what this weighs")

@@ -29,6 +29,15 @@ class PairingSettings:
     """A question also waits until nothing was said for so long: another call may follow at once."""
     question_open_ns: int = 9 * NS_PER_S
     """A question not answered by then lapses."""
+    list_open_ns: int = 16 * NS_PER_S
+    """... a list, which takes longer to read out, by then."""
+    lists: int = 2
+    """How often at most names are read out in a list for one weight."""
+    list_reach: float = 3.5
+    """What is less likely than the likeliest by more than e to this power is not read out."""
+    unheard_sound: float = -4.0
+    """What counts in such a list as the sound's log probability of a cut that is still to come and was not
+    heard at all."""
     commit_after_ns: int = 2_500_000_000
     """A pair is committed at the latest this long after both halves arrived."""
     brief_ns: int = 700_000_000

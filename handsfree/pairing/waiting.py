@@ -78,8 +78,10 @@ class Weight:
     """The last question asked about it."""
     reprieved_ns: int = 0
     """Start of the wait again, after an answer "no"."""
-    denied: Call | None = None
+    denied: tuple[Call, ...] = ()
     """What it was said not to be."""
+    lists: int = 0
+    """How often names were read out in a list for it."""
     suggested: bool = False
     """Whether something was offered for it that was not heard."""
     may_be_tray: bool = False
@@ -97,7 +99,7 @@ class Weight:
 
     def is_denied(self, call: Call) -> bool:
         """Whether it was said not to be this."""
-        return self.denied is not None and self.denied.same_piece(call)
+        return any(each.same_piece(call) for each in self.denied)
 
     def is_answered_by(self, said: SpokenCall) -> bool:
         """Whether a call came after this weight was asked about."""

@@ -257,6 +257,10 @@ def _destination_rank(name: str) -> tuple[int, str]:
     return (known, name)
 
 
+_SETTLED = frozenset({QuestionKind.CONFIRM.value, QuestionKind.WHICH.value, QuestionKind.CHOOSE.value})
+"""Questions whose answer names the piece."""
+
+
 def _marks(piece: Piece, *, say_who: bool) -> Iterable[str]:
     entered = piece.entered
     if piece.renamed:
@@ -265,8 +269,7 @@ def _marks(piece: Piece, *, say_who: bool) -> Iterable[str]:
     if not piece.cut:
         yield NOT_NAMED
     elif entered.confidence < LOW_CONFIDENCE and not piece.renamed:
-        settled = entered.asked in {QuestionKind.CONFIRM.value, QuestionKind.WHICH.value}
-        yield "named when asked" if settled else f"low confidence {entered.confidence:.2f}"
+        yield "named when asked" if entered.asked in _SETTLED else f"low confidence {entered.confidence:.2f}"
     if entered.method == Method.SPOKEN.value:
         yield "by voice"
     if entered.by and say_who:

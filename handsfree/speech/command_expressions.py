@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from decimal import Decimal
 
 from handsfree.speech.call_expressions import call
@@ -19,7 +20,7 @@ from handsfree.speech.expressions import (
     any_of,
     words,
 )
-from handsfree.speech.meaning import Verb
+from handsfree.speech.meaning import Answer, Verb
 from handsfree.speech.numbers import degrees, digits, kilograms, words_for
 
 _SINGLE_FIGURES = range(1, 10)
@@ -60,11 +61,12 @@ def wake(said: CommandSet) -> Expression:
     return Keyed(Sequence((words(said.attention), _verb(Verb.WAKE, any_of(*texts)))), "command")
 
 
-def answers(said: CommandSet) -> Expression:
-    """Yes and no as the branch "answer"."""
+def answers(said: CommandSet, which: Collection[Answer] = tuple(Answer)) -> Expression:
+    """These answers as the branch "answer"."""
     options = tuple(
-        Keyed(Tagged(any_of(*texts), "answer", answer), answer.value)
-        for answer, texts in said.answers.items()
+        Keyed(Tagged(any_of(*said.answers[answer]), "answer", answer), answer.value)
+        for answer in Answer
+        if answer in which
     )
     return Keyed(Alternatives(options), "answer")
 

@@ -15,10 +15,20 @@ class Side(StrEnum):
 
 
 class Answer(StrEnum):
-    """The answer to a yes-or-no question; heard only while one is open."""
+    """The answer to a question; heard only while one is open that takes it."""
 
     YES = "yes"
     NO = "no"
+    """To a list: none of these."""
+    FIRST = "first"
+    SECOND = "second"
+    THIRD = "third"
+    FOURTH = "fourth"
+
+
+YES_NO = (Answer.YES, Answer.NO)
+#: What answers a list, by place.
+PLACES = (Answer.FIRST, Answer.SECOND, Answer.THIRD, Answer.FOURTH)
 
 
 class Verb(StrEnum):

@@ -12,7 +12,7 @@ from handsfree.speech.commands import CommandSet
 from handsfree.speech.cutlist import Cut, CutList, Plan
 from handsfree.speech.expressions import Alternatives
 from handsfree.speech.grammar import Grammar
-from handsfree.speech.meaning import Call
+from handsfree.speech.meaning import YES_NO, Answer, Call
 
 
 @dataclass(frozen=True)
@@ -35,17 +35,17 @@ class Vocabulary:
         call = calls(self.cutlist, self.commands, cuts)
         return Grammar("listening", Alternatives((call, commands(self.cutlist, self.commands))))
 
-    def answering(self, options: Sequence[Call] = (), *, yes_no: bool = True) -> Grammar:
+    def answering(self, options: Sequence[Call] = (), replies: Collection[Answer] = YES_NO) -> Grammar:
         """What may be said while a question is open: everything of `listening`, and the answers.
 
         Args:
             options: The calls the question offers. When they differ in nothing but the side, a
                 bare "left" or "right" answers too.
-            yes_no: Whether "yes" and "no" answer the question.
+            replies: What else answers the question.
         """
         parts = [self.listening().root]
-        if yes_no:
-            parts.append(answers(self.commands))
+        if replies:
+            parts.append(answers(self.commands, replies))
         side = bare_side(options, self.commands)
         if side is not None:
             parts.append(side)

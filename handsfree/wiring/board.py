@@ -153,6 +153,9 @@ def _options(question: Question) -> tuple[str, ...]:
             return ("yes", "no")
         case QuestionKind.WHICH:
             return tuple(names)
+        case QuestionKind.CHOOSE:
+            numbered = (f"number {place}: {name}" for place, name in enumerate(names, 1))
+            return (*numbered, "none of these")
         case QuestionKind.WHAT_WAS_THAT:
             return ("the name of the cut",)
 

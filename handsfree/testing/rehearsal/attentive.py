@@ -133,8 +133,8 @@ class AttentiveBench(Bench):
             return "yes" if self._weighs(answer.text, self._hung_g, "rail") else "no"
         if answer.text.startswith("what was that") and self._weighs(answer.text, self.container_g, "bench"):
             return "ledger tray"
-        if not waiting:
-            return ""
+        if not waiting or answer.text.startswith("number one,"):
+            return _from_list(answer.text, waiting) if waiting else ""
         meant = next((piece for piece in waiting if _name(piece) in answer.text), waiting[0])
         if answer.text.startswith("what was that"):
             meant = next(
@@ -200,6 +200,15 @@ class AttentiveBench(Bench):
 def _name(piece: Cut) -> str:
     """The piece as the recorder reads it back."""
     return piece_words(piece.cut, piece.side, piece.count)
+
+
+def _from_list(text: str, waiting: list[Cut]) -> str:
+    """The number of the piece in a list that was read out."""
+    for each in text.split(". "):
+        number, _, name = each.partition(", ")
+        if any(name == _name(piece) for piece in waiting):
+            return number
+    return "none of these"
 
 
 def _call(piece: Cut) -> str:

@@ -61,7 +61,7 @@ from handsfree.wiring.rehearsing import Wish, make
 from handsfree.wiring.schooling import schooling
 
 EAR = "HANDSFREE_BENCH_EAR"
-"""Environment variable: the folder of the second ear's model (option --second-ear)."""
+"""Environment variable: the folders of the ears' models (option --second-ear)."""
 LEVELS_DB = (20.0, 10.0, 5.0)
 RHYTHMS = {
     "calls first": Habits(calls_first=0.9, while_placing=0.05),
@@ -115,7 +115,7 @@ def cases(half: Half, count: int) -> list[Case]:
             number,
             half,
             f"{spoken[number % len(spoken)].program}:{spoken[number % len(spoken)].name}",
-            noises[(number // len(spoken) + number) % len(noises)],
+            noises[(number // len(spoken) + number % len(spoken)) % len(noises)],
             LEVELS_DB[(number // 2) % len(LEVELS_DB)],
             list(RHYTHMS)[(number // 3) % len(RHYTHMS)],
             "block" if number % 10 == 9 else "primals",
@@ -174,8 +174,9 @@ _MADE = {
 
 @cache
 def config() -> Config:
-    """The settings of the benchmark: the embedded engine, a second ear if one is given, the venison list."""
-    return Config(speech=SpeechSettings(engine="pocketsphinx", second_ear=os.environ.get(EAR, "")))
+    """The settings of the benchmark: the embedded engine, the ears that are given, the venison list."""
+    second, _, third = os.environ.get(EAR, "").partition(os.pathsep)
+    return Config(speech=SpeechSettings(engine="pocketsphinx", second_ear=second, third_ear=third))
 
 
 def parts_of(case: Case) -> list[SpeechPart]:
@@ -349,7 +350,7 @@ def _options() -> argparse.Namespace:
     parser.add_argument("--processes", type=int, default=1)
     parser.add_argument("--wrong", action="store_true", help="list what was not right")
     parser.add_argument("--only-sound", action="store_true", help="make and denoise the sound, no more")
-    parser.add_argument("--second-ear", default="", help="the folder of the second ear's model")
+    parser.add_argument("--second-ear", action="append", default=[], help="a model; twice: a third ear too")
     parser.add_argument("--label", default="", help="use readings kept under this label")
     return parser.parse_args()
 
@@ -366,7 +367,7 @@ def main() -> int:
     """Print the tables."""
     options = _options()
     every = cases(options.half, options.carcasses)
-    os.environ[EAR] = options.second_ear
+    os.environ[EAR] = os.pathsep.join(options.second_ear)
     label = options.label or state()
     if not options.label:
         _prepare(every, options.processes, prepare_sound if options.only_sound else prepare)

@@ -3,7 +3,7 @@
 import pytest
 
 from handsfree.speech.grammar import Grammar
-from handsfree.speech.meaning import Answer, Call, Command, Side, Verb
+from handsfree.speech.meaning import YES_NO, Answer, Call, Command, Side, Verb
 from handsfree.testing.shipped_words import shipped_vocabulary
 
 
@@ -49,8 +49,18 @@ def test_taking_out_everything_leaves_nothing() -> None:
 def test_yes_and_no_are_only_heard_while_a_question_is_open() -> None:
     vocabulary = shipped_vocabulary()
     assert not vocabulary.listening().contains("yes")
-    assert vocabulary.answering((), yes_no=True).parse("yes") == (Answer.YES,)
-    assert not vocabulary.answering((), yes_no=False).contains("no")
+    assert vocabulary.answering((), YES_NO).parse("yes") == (Answer.YES,)
+    assert not vocabulary.answering((), ()).contains("no")
+
+
+def test_a_list_is_answered_by_the_number_of_what_was_read_out() -> None:
+    vocabulary = shipped_vocabulary()
+    of_two = vocabulary.answering((), (Answer.FIRST, Answer.SECOND, Answer.NO))
+    assert of_two.parse("number two") == of_two.parse("the second one") == (Answer.SECOND,)
+    assert of_two.parse("none of these") == (Answer.NO,)
+    assert not of_two.contains("number three")
+    assert not of_two.contains("yes")
+    assert not vocabulary.listening().contains("number one")
 
 
 def test_a_question_about_the_side_is_answered_by_the_side_alone() -> None:

@@ -1,0 +1,97 @@
+"""Names read out to choose from by number, when a reply was not made out either."""
+
+from __future__ import annotations
+
+from handsfree.pairing.messages import PieceWeighed, Question, QuestionKind, SpeechRefused
+from handsfree.speech.meaning import PLACES, Answer, Call
+from handsfree.speech.messages import Hypothesis, Refusal, Utterance
+from handsfree.testing.making_messages import call, load, utterance
+from handsfree.testing.running_pairing import named, only, run
+from handsfree.testing.stated_carcass import StatedCarcass
+
+USUAL_G = {"haunch": 4300, "flank": 1500, "loin": 1600, "rump": 1500}
+LEFT = {cut: call(cut, "left") for cut in USUAL_G}
+DUE = (LEFT["haunch"], call("haunch", "right"), LEFT["flank"], LEFT["loin"])
+
+
+def heard(end_s: float, *readings: tuple[Call, float]) -> Utterance:
+    """An utterance the gate refused, with its readings, likeliest first."""
+    said = utterance(end_s, readings[0][0], confidence=readings[0][1])
+    found = tuple(Hypothesis(str(meaning), meaning, 0.0, chance) for meaning, chance in readings)
+    return Utterance(
+        said.start_ns, said.end_ns, said.heard_ns, found, readings[0][1], Refusal.NOT_LIKE_SPEECH_WE_KNOW
+    )
+
+
+#: An offer that the butcher's reply does not settle: what weighs this was never heard.
+OFFER = (heard(2, (call("neck"), 0.2)), load(5, 0, 4300))
+UNCLEAR = heard(12, (LEFT["rump"], 0.2), (call("neck"), 0.02))
+
+
+TRAY = {"bench": 800_000}
+
+
+def larder() -> StatedCarcass:
+    return StatedCarcass(usual_g=USUAL_G, due=DUE)
+
+
+def test_a_reply_that_leaves_it_in_doubt_has_the_likeliest_read_out() -> None:
+    asked = only(run(*OFFER, UNCLEAR, larder=larder(), until_s=20), Question)
+    assert [q.kind for q in asked] == [QuestionKind.CONFIRM, QuestionKind.CHOOSE]
+    # The reply told the left side, the weight a haunch; what weighs far otherwise is not read out.
+    assert asked[1].options == (LEFT["haunch"], call("haunch", "right"), call("neck"))
+    assert asked[1].replies == (Answer.FIRST, Answer.SECOND, Answer.THIRD, Answer.NO)
+
+
+def test_the_number_takes_the_name_in_its_place() -> None:
+    for place, name in zip(PLACES, ("left haunch", "right haunch", "neck"), strict=False):
+        decisions = run(*OFFER, UNCLEAR, utterance(18, place), larder=larder(), until_s=40)
+        assert named(decisions) == [(name, 4300)]
+        assert [d.asked for d in only(decisions, PieceWeighed)] == [QuestionKind.CHOOSE]
+
+
+def test_a_name_takes_its_place_too_and_another_name_is_paired_as_ever() -> None:
+    for said in (call("haunch", "right"), call("shoulder", "left")):
+        decisions = run(*OFFER, UNCLEAR, utterance(18, said), larder=larder(), until_s=40)
+        assert named(decisions) == [(said.words(), 4300)]
+
+
+def test_a_number_that_was_not_read_out_and_yes_settle_nothing() -> None:
+    for answer in (Answer.FOURTH, Answer.YES):
+        decisions = run(*OFFER, UNCLEAR, utterance(18, answer), larder=larder(), until_s=22)
+        assert [d.why for d in only(decisions, SpeechRefused)][-1] == "no answer to what was asked"
+        later = run(
+            *OFFER, UNCLEAR, utterance(18, answer), utterance(20, Answer.SECOND), larder=larder(), until_s=40
+        )
+        assert named(later) == [("right haunch", 4300)]
+
+
+def test_none_of_these_has_it_asked_anew_and_none_of_them_is_offered_again() -> None:
+    decisions = run(*OFFER, UNCLEAR, utterance(18, Answer.NO), larder=larder(), until_s=30)
+    assert only(decisions, Question)[-1].kind is QuestionKind.WHAT_WAS_THAT
+    again = heard(30, (call("haunch", "right"), 0.02), (call("kidney"), 0.01))
+    decisions = run(*OFFER, UNCLEAR, utterance(18, Answer.NO), again, larder=larder(), until_s=60)
+    assert not any(q.options for q in only(decisions, Question)[2:])
+    assert named(decisions) == [("?", 4300)]
+
+
+def test_a_list_that_nobody_answers_leaves_the_piece_unnamed_after_its_time() -> None:
+    decisions = run(*OFFER, UNCLEAR, larder=larder(), until_s=27)
+    assert named(decisions) == []
+    assert named(run(*OFFER, UNCLEAR, larder=larder(), until_s=40)) == [("?", 4300)]
+
+
+def test_what_was_that_not_understood_has_names_read_out_where_several_weigh_this() -> None:
+    murmur = heard(12, (call("kidney"), 0.01))
+    on_tray = StatedCarcass(usual_g=USUAL_G, due=DUE, containers=TRAY)
+    what, which = only(run(load(5, 800, 2350), murmur, larder=on_tray, until_s=20), Question)
+    assert what.kind is QuestionKind.WHAT_WAS_THAT
+    # What was heard, of which no weight is known, is the least likely of them; a haunch is far off.
+    assert (which.kind, which.options) == (QuestionKind.CHOOSE, (LEFT["loin"], LEFT["flank"], call("kidney")))
+
+
+def test_names_are_read_out_twice_at_most() -> None:
+    said = [heard(12 + 8 * step, (LEFT["rump"], 0.02), (call("neck"), 0.01)) for step in range(8)]
+    on_tray = StatedCarcass(usual_g=USUAL_G, due=DUE, containers=TRAY)
+    asked = only(run(load(5, 800, 2350), *said, larder=on_tray, until_s=120), Question)
+    assert 1 <= [q.kind for q in asked].count(QuestionKind.CHOOSE) <= 2
