@@ -54,7 +54,9 @@ class SpeechSettings:
     denoiser: str = "auto"
     """"auto" (DeepFilterNet where its library runs, else spectral), "deepfilter", "spectral" or "none"."""
     second_ear: str = ""
-    """Folder of a Whisper model (CTranslate2) that checks what the engine heard; empty for none."""
+    """Folder of a Whisper (CTranslate2) or Moonshine model that checks what is heard; empty for none."""
+    third_ear: str = ""
+    """Folder of a Moonshine model beside a Whisper model as second ear; empty for none."""
     voice: str = ""
     """Whose voice is heard while no butcher is named at the bench, by the name it was read in under
     (`handsfree voice add`); "auto" finds out from the first utterances; empty is anybody's. Goes with

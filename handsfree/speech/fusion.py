@@ -11,7 +11,6 @@ from math import exp, isfinite, log
 
 from handsfree.errors import ConfigError
 
-FUSION_FILE = "second_ear.toml"
 UNHEARD = -6.0
 """Natural log probability of a reading that the first engine did not name, or hardly believes."""
 _FAR = 60.0
@@ -174,17 +173,32 @@ def read_fusion(data: Mapping[str, object], where: str) -> Fusion:
     )
 
 
+def fusion_file(kind: str, after: str = "") -> str:
+    """The name of the data file with an ear's weights.
+
+    Args:
+        kind: The kind of its model, such as "whisper".
+        after: The kind of the ear before it, for a third ear.
+    """
+    return f"third_ear_{kind}_after_{after}.toml" if after else f"second_ear_{kind}.toml"
+
+
 @cache
-def packaged_fusion() -> Fusion:
-    """The weights trained for the embedded engine with an English Whisper model.
+def packaged_fusion(kind: str, after: str = "") -> Fusion:
+    """The weights trained for the embedded engine with an English model of this kind; see `fusion_file`.
 
     Raises:
-        ConfigError: The installation is incomplete.
+        ConfigError: There are none for this order of ears, or the installation is incomplete.
     """
-    try:
-        text = (files("handsfree.speech") / FUSION_FILE).read_text(encoding="utf-8")
-        return read_fusion(tomllib.loads(text), FUSION_FILE)
-    except (OSError, tomllib.TOMLDecodeError) as error:
+    name = fusion_file(kind, after)
+    if not (files("handsfree.speech") / name).is_file():
         raise ConfigError(
-            f"{FUSION_FILE} cannot be read: {error}", next_step="install handsfree again"
-        ) from error
+            f"there is no {'third' if after else 'second'} ear of the kind {kind}",
+            next_step="give a Whisper model as second_ear and, if one is wanted, a Moonshine model as "
+            "third_ear",
+        )
+    try:
+        text = (files("handsfree.speech") / name).read_text(encoding="utf-8")
+        return read_fusion(tomllib.loads(text), name)
+    except (OSError, tomllib.TOMLDecodeError) as error:
+        raise ConfigError(f"{name} cannot be read: {error}", next_step="install handsfree again") from error

@@ -77,6 +77,11 @@ class Ear(Protocol):
         """Which model, for tables and messages."""
         ...
 
+    @property
+    def weights(self) -> str:
+        """Its kind, by which its weights beside the first engine are found."""
+        ...
+
     def listen(self, samples: Samples) -> SoundTokens:
         """What the model makes of the sound, int16 at 16 kHz."""
         ...

@@ -19,9 +19,9 @@ from handsfree.speech.ports import Recogniser, Recognition
 
 _NOTHING = Recognition((), 0.0)
 _FRAMES_A_SECOND = 100
-_FIRST_READINGS = 3
-"""How many readings the first engine is asked for."""
-_READINGS = 8
+FIRST_READINGS = 3
+"""How many readings a first engine is asked for that decodes once more for each."""
+READINGS = 8
 """How many readings the ear is asked for at least."""
 _SILENCE = np.zeros(RATE_HZ, np.int16)
 _SEARCHES_KEPT = 6
@@ -53,12 +53,17 @@ class TwoEars:
         first: The engine; from here on only this wrapper speaks to it.
         ear: The second model.
         fusion: The weights.
+        first_readings: How many readings the engine is asked for. It may be a pair of ears itself, to which
+            this one is a third; a pair has more at hand than an engine alone.
     """
 
-    def __init__(self, first: Recogniser, ear: Ear, fusion: Fusion) -> None:
+    def __init__(
+        self, first: Recogniser, ear: Ear, fusion: Fusion, *, first_readings: int = FIRST_READINGS
+    ) -> None:
         self._first = first
         self._ear = ear
         self._fusion = fusion
+        self._first_readings = first_readings
         self._grammar: Grammar | None = None
         self._search: PhraseSearch | None = None
         self._searches: OrderedDict[int, tuple[Grammar, PhraseSearch]] = OrderedDict()
@@ -112,14 +117,14 @@ class TwoEars:
     def finish(self, alternatives: int = 3) -> Recognition:
         """End the utterance and say what it was, with up to `alternatives` readings."""
         self._weighed = None
-        heard = self._first.finish(_FIRST_READINGS)
+        heard = self._first.finish(self._first_readings)
         sound, self._heard = self._heard, []
         samples = np.concatenate(sound) if sound else np.zeros(0, np.int16)
         if self._search is None or alternatives < 1 or not len(samples):
             return _NOTHING
         tokens = self._ear.listen(samples)
         seconds = len(samples) / RATE_HZ
-        wanted, most_words = max(alternatives, _READINGS), words_in(seconds)
+        wanted, most_words = max(alternatives, READINGS), words_in(seconds)
         ordered = self._fusion.ordered(self._readings(tokens, self._search, heard, wanted, most_words))
         if not ordered:
             return _NOTHING

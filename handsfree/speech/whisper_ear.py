@@ -83,6 +83,11 @@ class WhisperEar:
         """Which model."""
         return f"Whisper {self._name}"
 
+    @property
+    def weights(self) -> str:
+        """Its kind."""
+        return "whisper"
+
     def listen(self, samples: Samples) -> HeardSound:
         """The sound, encoded once for any number of questions; what is past 5 s is not heard.
 

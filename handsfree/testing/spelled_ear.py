@@ -34,6 +34,11 @@ class SpelledEar:
         """What it is."""
         return "spelled"
 
+    @property
+    def weights(self) -> str:
+        """Whose weights it goes by."""
+        return "whisper"
+
     def listen(self, samples: Samples) -> SpelledSound:
         """The words in the sound."""
         words = decode(samples).split()

@@ -21,6 +21,7 @@ from handsfree.speech.hearing import (
     READINGS,
     READINGS_WITH_SECOND_EAR,
     WITH_SECOND_EAR,
+    WITH_THIRD_EAR,
     Listener,
     SpeechParts,
     Thresholds,
@@ -29,8 +30,11 @@ from handsfree.speech.lexicon import Lexicon
 from handsfree.speech.messages import Utterance
 from handsfree.speech.model_store import ModelStore
 from handsfree.speech.models import to_use
+from handsfree.speech.moonshine_ear import MoonshineEar
+from handsfree.speech.phrase_search import Ear
 from handsfree.speech.ports import Denoiser, Recogniser, VoiceActivityDetector
-from handsfree.speech.two_ears import TwoEars
+from handsfree.speech.two_ears import FIRST_READINGS, TwoEars
+from handsfree.speech.two_ears import READINGS as READINGS_OF_PAIR
 from handsfree.speech.vosk_engine import VoskRecogniser
 from handsfree.speech.whisper_ear import WhisperEar
 from handsfree.wiring import voices, words
@@ -67,14 +71,13 @@ def recogniser(config: Config, lexicon: Lexicon) -> Recogniser:
         ConfigError: A second ear is asked for beside Vosk.
     """
     wanted = config.speech.engine
-    if config.speech.second_ear:
+    if config.speech.second_ear or config.speech.third_ear:
         if wanted == "vosk":
             raise ConfigError(
                 "a second ear is set, and it goes with the embedded engine, not with Vosk",
                 next_step='set engine = "pocketsphinx", or take second_ear out of the settings',
             )
-        ear = WhisperEar(Path(config.speech.second_ear).expanduser())
-        return TwoEars(voices.embedded(config, lexicon), ear, packaged_fusion())
+        return with_ears(voices.embedded(config, lexicon), *ears_of(config))
     by_voice = bool(config.speech.voice) or voices.butchers_have_voices(config)
     if wanted == "pocketsphinx" or (wanted == "auto" and by_voice):
         return voices.embedded(config, lexicon)
@@ -97,8 +100,49 @@ def recogniser(config: Config, lexicon: Lexicon) -> Recogniser:
     return voices.embedded(config, lexicon)
 
 
+def ears_of(config: Config) -> list[Ear]:
+    """The second ear of the settings, and the third where there is one.
+
+    Raises:
+        ConfigError: There is a third and no second.
+    """
+    if not config.speech.second_ear:
+        raise ConfigError(
+            "a third ear is set and no second",
+            next_step="give the folder of a Whisper model as second_ear, or take third_ear out",
+        )
+    named = (config.speech.second_ear, config.speech.third_ear)
+    return [ear_of(Path(folder).expanduser()) for folder in named if folder]
+
+
+def with_ears(engine: Recogniser, *ears: Ear) -> Recogniser:
+    """The engine with each of these ears beside what came before it.
+
+    Raises:
+        ConfigError: There are no weights for them in this order.
+    """
+    before = ""
+    for ear in ears:
+        readings = READINGS_OF_PAIR if before else FIRST_READINGS
+        engine = TwoEars(engine, ear, packaged_fusion(ear.weights, before), first_readings=readings)
+        before = ear.weights
+    return engine
+
+
+def ear_of(model: Path) -> Ear:
+    """The model in a folder, of whichever kind it is.
+
+    Raises:
+        EngineUnavailableError: Its library is not installed.
+        ModelError: The folder is missing, holds no model of a known kind, or cannot be loaded.
+    """
+    return MoonshineEar(model) if any(model.glob("encoder_model.*")) else WhisperEar(model)
+
+
 def thresholds(config: Config) -> Thresholds:
     """How sure the engine of the settings must be."""
+    if config.speech.third_ear:
+        return WITH_THIRD_EAR
     return WITH_SECOND_EAR if config.speech.second_ear else Thresholds()
 
 

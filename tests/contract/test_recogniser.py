@@ -17,6 +17,7 @@ import soxr
 
 from handsfree.speech.fusion import packaged_fusion
 from handsfree.speech.messages import Samples
+from handsfree.speech.moonshine_ear import MoonshineEar
 from handsfree.speech.pocketsphinx_decoders import base_dictionary
 from handsfree.speech.pocketsphinx_engine import PocketSphinxRecogniser
 from handsfree.speech.ports import Recogniser
@@ -27,9 +28,10 @@ from handsfree.speech.whisper_ear import WhisperEar
 from handsfree.testing.making_sound import silence
 from handsfree.testing.recogniser_contract import RecogniserContract
 from handsfree.testing.rehearsal.voices import Voice, speak
-from handsfree.testing.second_ear_model import second_ear_model
+from handsfree.testing.second_ear_models import moonshine_model, whisper_model
 from handsfree.testing.shipped_words import shipped_lexicon
 from handsfree.testing.spelled_ear import SpelledEar
+from handsfree.wiring import hearing
 
 FLITE = pytest.mark.skipif(shutil.which("flite") is None, reason="flite is not installed")
 
@@ -93,7 +95,7 @@ class TestTwoEars(RecogniserContract):
     """The wrapper on its own: both of its ears read typed words."""
 
     def make(self) -> Recogniser:
-        return TwoEars(TypedRecogniser(), SpelledEar(), packaged_fusion())
+        return TwoEars(TypedRecogniser(), SpelledEar(), packaged_fusion("whisper"))
 
     make_unused = make
 
@@ -110,26 +112,44 @@ class TestTwoEars(RecogniserContract):
 
 
 EAR = pytest.mark.skipif(
-    second_ear_model() is None,
+    whisper_model() is None,
     reason="no Whisper model: set HANDSFREE_SECOND_EAR or install the extra second-ear-test",
 )
 
 
 @cache
 def _whisper() -> WhisperEar:
-    model = second_ear_model()
+    model = whisper_model()
     assert model is not None
     return WhisperEar(model)
+
+
+@cache
+def _moonshine() -> MoonshineEar:
+    model = moonshine_model()
+    assert model is not None
+    return MoonshineEar(model)
 
 
 @EAR
 @FLITE
 class TestPocketSphinxWithWhisper(TestPocketSphinx):
     def make(self) -> Recogniser:
-        return TwoEars(_sphinx(), _whisper(), packaged_fusion())
+        return hearing.with_ears(_sphinx(), _whisper())
 
     def make_unused(self) -> Recogniser:
-        return TwoEars(super().make_unused(), _whisper(), packaged_fusion())
+        return hearing.with_ears(super().make_unused(), _whisper())
+
+
+@EAR
+@pytest.mark.skipif(moonshine_model() is None, reason="no Moonshine model: install the extra second-ear-test")
+@FLITE
+class TestPocketSphinxWithThirdEar(TestPocketSphinx):
+    def make(self) -> Recogniser:
+        return hearing.with_ears(_sphinx(), _whisper(), _moonshine())
+
+    def make_unused(self) -> Recogniser:
+        return hearing.with_ears(super().make_unused(), _whisper(), _moonshine())
 
 
 @cache

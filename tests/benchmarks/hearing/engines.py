@@ -13,7 +13,6 @@ from pocketsphinx import Decoder
 from sound_store import Clip
 
 from handsfree.errors import HandsfreeError
-from handsfree.speech.fusion import packaged_fusion
 from handsfree.speech.grammar import Grammar
 from handsfree.speech.hearing import WITH_SECOND_EAR, Thresholds
 from handsfree.speech.jsgf import to_jsgf
@@ -25,8 +24,10 @@ from handsfree.speech.pocketsphinx_engine import PocketSphinxRecogniser
 from handsfree.speech.ports import Recogniser
 from handsfree.speech.two_ears import TwoEars
 from handsfree.speech.vosk_engine import VoskRecogniser
-from handsfree.speech.whisper_ear import WhisperEar
 from handsfree.testing.shipped_words import shipped_lexicon
+from handsfree.wiring.hearing import ear_of, with_ears
+
+EARS = ("second ear", "third ear")
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,8 +115,8 @@ class Plain:
         return Heard((text,) if text else (), whole, float(whole), time.process_time() - began, 0.0)
 
 
-def rows(second_ear: str | None = None, *, plain: bool = True) -> tuple[list[Row], list[str]]:
-    """The rows that can run here, and a line for each that cannot."""
+def rows(ears: Sequence[str] = (), *, plain: bool = True) -> tuple[list[Row], list[str]]:
+    """The rows that can run here, and a line for each that cannot; each ear beside those before it."""
     lexicon = shipped_lexicon(base_dictionary())
     found: list[Row] = [Ported("ours", PocketSphinxRecogniser(lexicon))]
     notes: list[str] = []
@@ -129,11 +130,12 @@ def rows(second_ear: str | None = None, *, plain: bool = True) -> tuple[list[Row
             found.append(Ported(f"Vosk {model.name}", VoskRecogniser(model.folder)))
         except HandsfreeError as error:
             notes.append(f"Vosk: {error}")
-    if second_ear is None:
+    if not ears:
         notes.append("second ear: no model given (--second-ear FOLDER)")
-    else:
-        ears = TwoEars(PocketSphinxRecogniser(lexicon), WhisperEar(Path(second_ear)), packaged_fusion())
-        found.append(Ported("with second ear", ears))
+    models = [ear_of(Path(folder)) for folder in ears]
+    for count, name in enumerate(EARS[: len(models)], 1):
+        engine = with_ears(PocketSphinxRecogniser(lexicon), *models[:count])
+        found.append(Ported(f"with {name}", engine))
     return found, notes
 
 

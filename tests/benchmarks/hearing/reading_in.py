@@ -16,20 +16,18 @@ from pathlib import Path
 
 import numpy as np
 import soundfile
-from engines import Ported, Row
+from engines import EARS, Ported, Row
 from sound_store import folder
 
 from handsfree.cli.group import group
 from handsfree.config import Config
 from handsfree.speech.enrolment_phrases import phrases_to_read
-from handsfree.speech.fusion import packaged_fusion
 from handsfree.speech.pocketsphinx_decoders import base_dictionary
-from handsfree.speech.two_ears import TwoEars
 from handsfree.speech.voice_store import VoiceStore
-from handsfree.speech.whisper_ear import WhisperEar
 from handsfree.testing.rehearsal.voices import Voice, speak
 from handsfree.testing.shipped_words import shipped_lexicon
 from handsfree.wiring import words
+from handsfree.wiring.hearing import ear_of, with_ears
 from handsfree.wiring.voices import of_voice
 
 
@@ -66,15 +64,15 @@ def read_in(voice: Voice, config: Config) -> str:
     return name
 
 
-def rows_of(voices: Sequence[Voice], second_ear: str | None) -> dict[Voice, list[Row]]:
-    """For each voice the embedded engine with its own model, and the same with a second ear."""
+def rows_of(voices: Sequence[Voice], ears: Sequence[str]) -> dict[Voice, list[Row]]:
+    """For each voice the embedded engine with its own model, and the same with each ear beside it."""
     lexicon = shipped_lexicon(base_dictionary())
-    ear = WhisperEar(Path(second_ear)) if second_ear else None
+    models = [ear_of(Path(folder)) for folder in ears]
     found: dict[Voice, list[Row]] = {}
     for voice in voices:
         own = own_store().voice(read_in(Voice(voice.program, voice.name), Config()))
         found[voice] = [Ported("read in", of_voice(own, lexicon))]
-        if ear is not None:
-            both = TwoEars(of_voice(own, lexicon), ear, packaged_fusion())
-            found[voice].append(Ported("read in, second ear", both))
+        for count, name in enumerate(EARS[: len(models)], 1):
+            engine = with_ears(of_voice(own, lexicon), *models[:count])
+            found[voice].append(Ported(f"read in, {name}", engine))
     return found

@@ -1,9 +1,10 @@
 """Trains the second ear's weights, and measures what the ear adds and costs. Minutes of work.
 
-Run: `python tests/benchmarks/hearing/second_ear.py MODEL [--train | --write | --test] [--kept]
-[CONDITION ...]`. MODEL is the folder of a Whisper model converted for CTranslate2. Without an option
-the development half is measured; `--train` fits the weights on that half and shows them, `--write`
-also stores them; `--test` measures the half that nothing was chosen on. Real people's single words
+Run: `python tests/benchmarks/hearing/second_ear.py MODEL [--after MODEL] [--train | --write | --test]
+[--kept] [CONDITION ...]`. MODEL is the folder of a Whisper model converted for CTranslate2, or of a
+Moonshine model, which as a third ear comes `--after` the model of the second. Without an option the
+development half is measured; `--train` fits the weights on that half and shows them, `--write` also
+stores them; `--test` measures the half that nothing was chosen on. Real people's single words
 are heard against a closed list of 20 (Speech Commands); phrases are the listening grammar's by
 synthetic voices in real and made noise, cut at their true places; talk and words that are on no list
 should be refused. What was gathered is kept beside the tracks, so that fitting again takes seconds;
@@ -31,22 +32,23 @@ from sound_store import folder
 import handsfree.speech
 from handsfree.speech.fusion import (
     BELIEF_FIGURES,
-    FUSION_FILE,
     RANK_FIGURES,
     Column,
     Fusion,
     Reading,
+    fusion_file,
     packaged_fusion,
 )
 from handsfree.speech.grammar import Grammar
 from handsfree.speech.messages import RATE_HZ, Samples
+from handsfree.speech.phrase_search import Ear
 from handsfree.speech.pocketsphinx_decoders import base_dictionary
 from handsfree.speech.pocketsphinx_engine import PocketSphinxRecogniser
 from handsfree.speech.ports import Recogniser, Recognition
-from handsfree.speech.two_ears import TwoEars
-from handsfree.speech.whisper_ear import WhisperEar
+from handsfree.speech.two_ears import FIRST_READINGS, READINGS, TwoEars
 from handsfree.testing.rehearsal.voices import Voice
 from handsfree.testing.shipped_words import shipped_lexicon, shipped_vocabulary
+from handsfree.wiring.hearing import ear_of, with_ears
 
 #: The twenty of the closed list; the other words of the recordings are on no list.
 LIST = (
@@ -180,22 +182,25 @@ def _tag(draw: random.Random) -> str:
     return " ".join(("ledger", draw.choice(("tag", "resume")), *digits))
 
 
-def gather(half: Half, ear: WhisperEar, only: Sequence[str], *, kept: bool) -> list[Heard]:
+def gather(half: Half, ear: Ear, after: Sequence[Ear], only: Sequence[str], *, kept: bool) -> list[Heard]:
     """The half as both engines hear it; each unit is kept on disk when it is done.
 
     Args:
         half: Which half.
-        ear: The second ear.
+        ear: The ear that is measured.
+        after: The ear before it, if it is a third.
         only: Conditions that begin with one of these; all when empty.
         kept: Leave out what is not on disk yet.
     """
     folder().mkdir(parents=True, exist_ok=True)
     lexicon = shipped_lexicon(base_dictionary())
-    first = Kept(PocketSphinxRecogniser(lexicon))
-    both = TwoEars(first, ear, _BLANK)
+    before = with_ears(PocketSphinxRecogniser(lexicon), *after)
+    first = Kept(before)
+    both = TwoEars(first, ear, _BLANK, first_readings=READINGS if after else FIRST_READINGS)
     found: list[Heard] = []
     for unit in units(half):
-        name = f"{half}-{ear.name}-{unit.condition}-{unit.who}".replace(" ", "_").replace("/", "_")
+        names = "-".join(each.name for each in (*after, ear))
+        name = f"{half}-{names}-{unit.condition}-{unit.who}".replace(" ", "_").replace("/", "_")
         file = folder() / f"second-ear-{name}.pickle"
         if only and not unit.condition.startswith(tuple(only)):
             continue
@@ -374,21 +379,29 @@ def text_of(fusion: Fusion, notes: list[str]) -> str:
 
 def main() -> None:
     began_s, before = time.perf_counter(), _resident_mb()
-    ear = WhisperEar(Path(sys.argv[1]))
+    ear = ear_of(Path(sys.argv[1]))
     load_s = time.perf_counter() - began_s
     ear.listen(np.zeros(3 * RATE_HZ, np.int16))
     print(f"{ear.name}: loaded in {load_s:.2f} s, {_resident_mb() - before:.0f} MB with its library")
     half: Half = "test" if "--test" in sys.argv else "development"
     only = [argument for argument in sys.argv[2:] if not argument.startswith("--")]
-    heard = gather(half, ear, only, kept="--kept" in sys.argv)
-    fusion = train(heard) if {"--train", "--write"} & set(sys.argv) else packaged_fusion()
+    after = [ear_of(Path(folder)) for folder in _option("--after")]
+    only = [each for each in only if each not in _option("--after")]
+    heard = gather(half, ear, after, only, kept="--kept" in sys.argv)
+    kinds = (ear.weights, after[0].weights if after else "")
+    fusion = train(heard) if {"--train", "--write"} & set(sys.argv) else packaged_fusion(*kinds)
     rows = [*table(heard, fusion), *off_list(heard, fusion)]
     print(f"{half} half, threshold {THRESHOLD}, percent of clips", *rows, sep="\n")
     if {"--train", "--write"} & set(sys.argv):
         text = text_of(fusion, ["Development half, threshold 0.5, percent of clips:", *rows])
         print(text)
         if "--write" in sys.argv:
-            Path(handsfree.speech.__file__).with_name(FUSION_FILE).write_text(text, encoding="utf-8")
+            Path(handsfree.speech.__file__).with_name(fusion_file(*kinds)).write_text(text, encoding="utf-8")
+
+
+def _option(name: str) -> list[str]:
+    """The value after this option, in a list; an empty list without it."""
+    return [sys.argv[sys.argv.index(name) + 1]] if name in sys.argv else []
 
 
 def _resident_mb() -> float:

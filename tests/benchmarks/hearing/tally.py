@@ -69,7 +69,13 @@ def options(description: str | None) -> argparse.ArgumentParser:
     )
     parser.add_argument("--half", choices=("development", "test"), default="development")
     parser.add_argument("--json", metavar="FILE", help="write the counts there too")
-    parser.add_argument("--second-ear", metavar="FOLDER", help="a CTranslate2 Whisper model")
+    parser.add_argument(
+        "--second-ear",
+        metavar="FOLDER",
+        action="append",
+        default=[],
+        help="its model; given twice, the second is the third ear's",
+    )
     return parser
 
 

@@ -150,7 +150,7 @@ def _options() -> argparse.Namespace:
     parser.add_argument("--first", type=int, default=0, help="leave out as many")
     parser.add_argument("--processes", type=int, default=1)
     parser.add_argument("--wrong", action="store_true", help="list what was not right")
-    parser.add_argument("--second-ear", default="", help="the folder of the second ear's model")
+    parser.add_argument("--second-ear", action="append", default=[], help="a model; twice: a third ear too")
     parser.add_argument("--read-in", action="store_true", help="each butcher's voice was read in")
     parser.add_argument("--label", default="", help="use results kept under this label")
     parser.add_argument("--kept", action="store_true", help="only the carcasses that were played already")
@@ -169,7 +169,7 @@ def _all(every: list[Case], label: str, processes: int) -> Iterator[tuple[Case, 
 def main() -> int:
     """Print the tables."""
     options = _options()
-    os.environ[EAR] = options.second_ear
+    os.environ[EAR] = os.pathsep.join(options.second_ear)
     os.environ[READ_IN] = "yes" if options.read_in else ""
     own_store()
     label = options.label or state()

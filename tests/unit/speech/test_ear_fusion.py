@@ -72,8 +72,9 @@ def test_the_confidence_is_the_logistic_of_the_sum_within_what_was_learned() -> 
     assert weights.confidence(beyond) == pytest.approx(1 / (1 + exp(-1.0)))  # held at 4: -1 + 2 = 1
 
 
-def test_the_packaged_weights_trust_what_both_like() -> None:
-    weights = packaged_fusion()
+@pytest.mark.parametrize("ear", [("whisper",), ("moonshine", "whisper")])
+def test_the_packaged_weights_trust_what_both_like(ear: tuple[str, ...]) -> None:
+    weights = packaged_fusion(*ear)
     good, bad = reading("haunch", -3.0), reading("shank", -25.0, first=False)
     ordered = weights.ordered([bad, good])
     assert ordered[0] is good

@@ -22,7 +22,9 @@ CUTS = Grammar.from_phrases("cuts", ["left haunch", "left shank", "right haunch"
 
 
 def heard(first: Recognition | list[str], said: str, grammar: Grammar = CUTS, wanted: int = 3) -> Recognition:
-    both = TwoEars(ScriptedRecogniser([first], confidence=0.6), SpelledEar(), packaged_fusion())
+    both = TwoEars(
+        ScriptedRecogniser([first], confidence=0.6), SpelledEar(), packaged_fusion(SpelledEar().weights)
+    )
     both.use(grammar)
     both.begin()
     both.feed(encode(said))
@@ -30,7 +32,10 @@ def heard(first: Recognition | list[str], said: str, grammar: Grammar = CUTS, wa
 
 
 def test_it_names_both() -> None:
-    assert TwoEars(ScriptedRecogniser(), SpelledEar(), packaged_fusion()).name == "scripted with spelled"
+    assert (
+        TwoEars(ScriptedRecogniser(), SpelledEar(), packaged_fusion(SpelledEar().weights)).name
+        == "scripted with spelled"
+    )
 
 
 def test_two_that_agree_are_believed_more_than_two_that_do_not() -> None:
@@ -70,7 +75,9 @@ def test_scores_fall_along_the_list_and_stop_where_asked() -> None:
 
 
 def test_what_it_rests_on_can_be_looked_at() -> None:
-    both = TwoEars(ScriptedRecogniser([["left haunch", "bone"]]), SpelledEar(), packaged_fusion())
+    both = TwoEars(
+        ScriptedRecogniser([["left haunch", "bone"]]), SpelledEar(), packaged_fusion(SpelledEar().weights)
+    )
     both.use(CUTS)
     assert both.weighed is None
     both.begin()
@@ -87,7 +94,7 @@ def test_what_it_rests_on_can_be_looked_at() -> None:
 
 
 def test_an_utterance_without_a_sample_has_no_reading() -> None:
-    both = TwoEars(ScriptedRecogniser([["rump"]]), SpelledEar(), packaged_fusion())
+    both = TwoEars(ScriptedRecogniser([["rump"]]), SpelledEar(), packaged_fusion(SpelledEar().weights))
     both.use(CUTS)
     both.begin()
     both.feed(np.zeros(0, np.int16))
@@ -95,7 +102,9 @@ def test_an_utterance_without_a_sample_has_no_reading() -> None:
 
 
 def test_a_new_grammar_is_what_the_ear_builds_from() -> None:
-    both = TwoEars(ScriptedRecogniser([["rump"], ["yes"]]), SpelledEar(), packaged_fusion())
+    both = TwoEars(
+        ScriptedRecogniser([["rump"], ["yes"]]), SpelledEar(), packaged_fusion(SpelledEar().weights)
+    )
     for grammar, said in ((CUTS, "rump"), (Grammar.from_phrases("answers", ["yes", "no"]), "yes")):
         both.use(grammar)
         both.begin()
@@ -106,13 +115,15 @@ def test_a_new_grammar_is_what_the_ear_builds_from() -> None:
 
 
 def test_words_are_the_first_engine_s_to_know() -> None:
-    both = TwoEars(ScriptedRecogniser(unknown=["zzyxxq"]), SpelledEar(), packaged_fusion())
+    both = TwoEars(
+        ScriptedRecogniser(unknown=["zzyxxq"]), SpelledEar(), packaged_fusion(SpelledEar().weights)
+    )
     assert both.missing_words(["rump", "zzyxxq"]) == ["zzyxxq"]
 
 
 def test_the_ear_hears_the_sound_as_captured_as_well() -> None:
     # What the filter left is silence; the words are in the other half of the mixture.
-    both = TwoEars(ScriptedRecogniser([["rump"]]), Noting(), packaged_fusion())
+    both = TwoEars(ScriptedRecogniser([["rump"]]), Noting(), packaged_fusion(SpelledEar().weights))
     both.use(CUTS)
     both.begin()
     sound = np.full(1_600, 1_000, np.int16)
@@ -134,7 +145,7 @@ class Noting(SpelledEar):
 
 def test_a_grammar_that_comes_back_is_not_learned_anew() -> None:
     ear = SpelledEar()
-    both = TwoEars(ScriptedRecogniser([["rump"]] * 3), ear, packaged_fusion())
+    both = TwoEars(ScriptedRecogniser([["rump"]] * 3), ear, packaged_fusion(SpelledEar().weights))
     asked = []
     for grammar in (CUTS, Grammar.from_phrases("answers", ["yes", "no"]), CUTS):
         both.use(grammar)
