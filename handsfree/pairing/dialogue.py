@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
+from handsfree.pairing.doubt import doubtful_answer
 from handsfree.pairing.messages import Instruction, Question, QuestionClosed, QuestionKind
 from handsfree.pairing.settings import PairingSettings
 from handsfree.pairing.waiting import SpokenCall, Weight
 from handsfree.speech.meaning import Answer, Call, Command, Verb
+from handsfree.speech.messages import Utterance
 from handsfree.weighing.messages import Plateau
 
 
@@ -131,6 +133,10 @@ class Dialogue:
     def takes_doubtful(self, call: Call) -> bool:
         """As `takes`, for a call that the gate refused: it settles no question that was doubtful itself."""
         return self.takes(call) and not self.only_offers
+
+    def doubtful_answer(self, utterance: Utterance) -> Answer | None:
+        """What a refused utterance answers all the same; see `doubt.doubtful_answer`."""
+        return doubtful_answer(utterance, self.open.question, self._settings) if self.open else None
 
     def takes(self, call: Call) -> bool:
         """Whether this call answers the open question rather than naming the next piece.

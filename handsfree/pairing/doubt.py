@@ -6,8 +6,9 @@ weight has just been laid down for which no clear call has come.
 
 from __future__ import annotations
 
+from handsfree.pairing.messages import Question
 from handsfree.pairing.settings import PairingSettings
-from handsfree.speech.meaning import Call, Command, Verb
+from handsfree.speech.meaning import Answer, Call, Command, Verb
 from handsfree.speech.messages import Refusal, Utterance
 
 
@@ -62,6 +63,20 @@ def doubtful_renaming(utterance: Utterance, settings: PairingSettings) -> Comman
         if isinstance(each.meaning, Command) and each.meaning.verb is Verb.THAT_WAS
     )
     return best if likely >= settings.doubtful_renaming else None
+
+
+def doubtful_answer(utterance: Utterance, asked: Question, settings: PairingSettings) -> Answer | None:
+    """The answer that a refused utterance was likely enough, said after the question it answers.
+
+    Several wordings of one answer count together.
+    """
+    best = _meaning(utterance, 0.0)
+    if not isinstance(best, Answer) or best not in asked.replies or utterance.start_ns < asked.t_ns:
+        return None
+    chance = sum(each.probability or 0.0 for each in utterance.hypotheses if each.meaning is best)
+    rivals = [each.probability or 0.0 for each in utterance.hypotheses if each.meaning is not best]
+    leads = chance >= settings.doubtful_answer_lead * max(rivals, default=0.0)
+    return best if leads and chance >= settings.doubtful_answer else None
 
 
 def _meaning(utterance: Utterance, least: float) -> object:

@@ -164,8 +164,12 @@ class Judge:
             heard: All that was said of this weight, weighed together.
             weight: What is asked about.
         """
-        readings = self._fusion.readings(heard, weight.net_mg)
-        worth = [(self._offer_worth(each), self._offered(each.call, weight)) for each in readings]
+        worth = [
+            (self._offer_worth(each), self._offered(each.call, weight))
+            for each in self._fusion.readings(heard, weight.net_mg)
+            # A number of any cut weighs right: it must have been heard.
+            if each.call.count == 1 or exp(each.sound) >= self._settings.heard_least
+        ]
         worth += [
             (
                 self._settings.offer_sound * self._settings.unheard_sound

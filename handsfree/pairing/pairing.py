@@ -143,12 +143,13 @@ class Pairing:
         """A word that answers the open question was waited for, as a weight waits for a call."""
         listening = not self.resting and self._carcass.is_open
         call = doubtful_call(utterance, self._settings) if listening else None
-        nameless = listening and (
-            bool(self._waiting.weights) or self.dialogue.about is not None or self._unnamed
-        )
-        tray = doubtful_tray(utterance, self._settings) if nameless else None
+        nameless = self._waiting.weights or self.dialogue.about or self._unnamed
+        tray = doubtful_tray(utterance, self._settings) if listening and nameless else None
         renaming = doubtful_renaming(utterance, self._settings) if listening else None
-        if call is not None and self.dialogue.takes_doubtful(call):
+        answer = self.dialogue.doubtful_answer(utterance) if listening else None
+        if answer is not None:
+            yield from self._responds.answer(answer, utterance)
+        elif call is not None and self.dialogue.takes_doubtful(call):
             yield from self._responds.answer(call, utterance)
         elif call is not None:
             said = SpokenCall(call, utterance, doubtful=True)

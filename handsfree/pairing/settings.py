@@ -87,6 +87,11 @@ class PairingSettings:
     """A call refused by the gate with at least this confidence is remembered as doubtful."""
     doubtful_tray: float = 0.15
     """"Tray" refused by the gate with at least this confidence is done while a weight waits uncalled."""
+    doubtful_answer: float = 0.3
+    """An answer refused by the gate with at least this confidence is taken while a question waits for it: a
+    reply is far likelier then than the gate was taught with."""
+    doubtful_answer_lead: float = 3.0
+    """... if it is so many times likelier than any other reading."""
     suggestion_lead: float = 0.7
     """A cut that was not heard is offered when the weight is e to this power likelier for it than for any
     other that is still to come."""

@@ -206,7 +206,7 @@ def _from_list(text: str, waiting: list[Cut]) -> str:
     """The number of the piece in a list that was read out."""
     for each in text.split(". "):
         number, _, name = each.partition(", ")
-        if any(name == _name(piece) for piece in waiting):
+        if any(name in {_name(piece), piece.words()} for piece in waiting):
             return number
     return "none of these"
 

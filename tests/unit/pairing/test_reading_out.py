@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
+import pytest
+
 from handsfree.pairing.messages import PieceWeighed, Question, QuestionKind, SpeechRefused
 from handsfree.speech.meaning import PLACES, Answer, Call
 from handsfree.speech.messages import Hypothesis, Refusal, Utterance
@@ -95,3 +99,47 @@ def test_names_are_read_out_twice_at_most() -> None:
     on_tray = StatedCarcass(usual_g=USUAL_G, due=DUE, containers=TRAY)
     asked = only(run(load(5, 800, 2350), *said, larder=on_tray, until_s=120), Question)
     assert 1 <= [q.kind for q in asked].count(QuestionKind.CHOOSE) <= 2
+
+
+def replied(end_s: float, *readings: tuple[Answer | Call, float]) -> Utterance:
+    """An utterance the gate refused, of which the best reading is an answer."""
+    said = heard(end_s, *((call("neck"), chance) for _, chance in readings))
+    found = tuple(Hypothesis(str(meaning), meaning, 0.0, chance) for meaning, chance in readings)
+    return replace(said, hypotheses=found)
+
+
+def test_an_answer_that_the_gate_refused_is_taken_where_a_question_waits_for_it() -> None:
+    # 0.22 and 0.1 of two wordings are 0.32, more than three times what the name has.
+    number_two = replied(18, (Answer.SECOND, 0.22), (Answer.SECOND, 0.1), (call("neck"), 0.1))
+    decisions = run(*OFFER, UNCLEAR, number_two, larder=larder(), until_s=40)
+    assert named(decisions) == [("right haunch", 4300)]
+
+
+@pytest.mark.parametrize(
+    "said",
+    [
+        replied(18, (Answer.SECOND, 0.29)),
+        replied(18, (Answer.SECOND, 0.5), (call("neck"), 0.2)),
+        replied(18, (Answer.FOURTH, 0.5)),
+        replied(18, (Answer.YES, 0.5)),
+    ],
+    ids=["too unlikely", "another near", "not read out", "no answer to a list"],
+)
+def test_but_not_where_it_is_too_unlikely_or_answers_nothing(said: Utterance) -> None:
+    decisions = run(*OFFER, UNCLEAR, said, larder=larder(), until_s=25)
+    assert named(decisions) == []
+
+
+def test_what_was_said_before_the_question_does_not_answer_it() -> None:
+    before = replied(12.2, (Answer.SECOND, 0.5))
+    assert named(run(*OFFER, UNCLEAR, before, larder=larder(), until_s=25)) == []
+
+
+def test_a_number_of_pieces_is_read_out_only_if_it_was_heard() -> None:
+    """Nine kidneys weigh what any piece does; so faint that is no reason to name them."""
+    nine = Call("kidney", count=9)
+    for chance, read_out in ((0.01, False), (0.15, True)):
+        unclear = heard(12, (LEFT["rump"], 0.2), (nine, chance))
+        asked = only(run(*OFFER, unclear, larder=larder(), until_s=20), Question)[-1]
+        assert asked.kind is QuestionKind.CHOOSE
+        assert (nine in asked.options) is read_out
