@@ -139,7 +139,8 @@ def test_a_number_of_pieces_is_read_out_only_if_it_was_heard() -> None:
     """Nine kidneys weigh what any piece does; so faint that is no reason to name them."""
     nine = Call("kidney", count=9)
     for chance, read_out in ((0.01, False), (0.15, True)):
+        offer = (heard(2, (call("neck"), 0.2), (nine, chance)), load(5, 0, 4300))
         unclear = heard(12, (LEFT["rump"], 0.2), (nine, chance))
-        asked = only(run(*OFFER, unclear, larder=larder(), until_s=20), Question)[-1]
+        asked = only(run(*offer, unclear, larder=larder(), until_s=20), Question)[-1]
         assert asked.kind is QuestionKind.CHOOSE
         assert (nine in asked.options) is read_out
