@@ -19,7 +19,7 @@ def question(asked: Question, books: Books | None = None, *, in_grams: bool = Fa
 
     With the books, a cut that is there already is asked for as "second left haunch, yes or no?".
     """
-    options = [_call(option) for option in asked.options]
+    options = [called(option) for option in asked.options]
     if asked.kind is QuestionKind.TRAY:
         text = f"tray, {mass_words(asked.net_mg, in_grams=in_grams)}, yes or no?"
     elif asked.kind is QuestionKind.DRESSED_WEIGHT:
@@ -34,6 +34,14 @@ def question(asked: Question, books: Books | None = None, *, in_grams: bool = Fa
     else:
         text = f"{' or '.join(options)}?"
     return Saying(Tone.QUESTION, text, urgent=True)
+
+
+def called(call: Call) -> str:
+    """A call as it is said in a question: with its count, and its destination where one was said."""
+    if call.same_again or not call.cut:
+        return call.words()
+    name = piece_words(call.cut, call.side.value if call.side else "", call.count)
+    return f"{name} for {call.destination}" if call.destination else name
 
 
 def _ordinal(call: Call, books: Books | None) -> str:
@@ -107,13 +115,6 @@ def what_remains(remaining: Sequence[str] | None) -> Saying:
     if not remaining:
         return Saying(Tone.NOTED, "nothing remains")
     return Saying(Tone.NOTED, listed(list(remaining)))
-
-
-def _call(call: Call) -> str:
-    if call.same_again or not call.cut:
-        return call.words()
-    name = piece_words(call.cut, call.side.value if call.side else "", call.count)
-    return f"{name} for {call.destination}" if call.destination else name
 
 
 def _piece(piece: Piece) -> str:

@@ -8,9 +8,9 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+from handsfree.answering import enquiries
 from handsfree.answering.messages import Saying, Tone
 from handsfree.answering.sayings import saying_of
-from handsfree.answering.spoken import piece_words
 from handsfree.answering.tones import TONES
 from handsfree.answering.troubles import trouble
 from handsfree.board.page import page
@@ -145,9 +145,7 @@ def serve(
 
 
 def _options(question: Question) -> tuple[str, ...]:
-    names = [
-        piece_words(each.cut, each.side.value if each.side else "", each.count) for each in question.options
-    ]
+    names = [enquiries.called(each) for each in question.options]
     match question.kind:
         case QuestionKind.CONFIRM | QuestionKind.TRAY | QuestionKind.DRESSED_WEIGHT:
             return ("yes", "no")

@@ -69,7 +69,11 @@ def state() -> str:
     files = sorted([*(root / "handsfree").rglob("*.*"), *(root / "grammar").rglob("*.*")])
     found = hashlib.sha256(b"".join(file.read_bytes() for file in files if "__pycache__" not in file.parts))
     own = "-own" if os.environ.get(READ_IN) else ""
-    return found.hexdigest()[:10] + ("-ear" if os.environ.get(EAR) else "") + own
+    return (
+        found.hexdigest()[:10]
+        + "".join("-ear" for each in os.environ.get(EAR, "").split(os.pathsep) if each)
+        + own
+    )
 
 
 def settings(case: Case) -> Config:

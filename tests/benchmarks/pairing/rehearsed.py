@@ -23,6 +23,7 @@ import time
 from collections import Counter
 from collections.abc import Callable, Iterator
 from concurrent.futures import ProcessPoolExecutor
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
@@ -136,8 +137,9 @@ def wish_of(case: Case) -> Wish:
     talk = store() / f"{case.half}.talk"
     talk.mkdir(parents=True, exist_ok=True)
     for number, file in enumerate(sorted((real_data() / "speech").glob("*.wav"))):
-        if half_of_talk(number) == case.half and not (talk / file.name).exists():
-            (talk / file.name).symlink_to(file.resolve())
+        if half_of_talk(number) == case.half:
+            with suppress(FileExistsError):
+                (talk / file.name).symlink_to(file.resolve())
     return Wish(
         seed=case.seed,
         plan=case.plan,

@@ -41,6 +41,13 @@ def test_an_option_is_said_with_its_count_and_destination() -> None:
     assert enquiries.question(question).text == "four double chops or neck for dice?"
 
 
+def test_a_list_is_read_out_with_a_number_before_each_name() -> None:
+    options = (Call("haunch", Side.LEFT), Call("flank", Side.LEFT), Call("dice", destination="pet"))
+    assert enquiries.question(asked(QuestionKind.CHOOSE, *options)).text == (
+        "number one, left haunch. number two, left flank. number three, dice for pet. or none of these?"
+    )
+
+
 def test_reading_back_gives_the_last_piece() -> None:
     said = enquiries.read_back(invented_books(closed=False))
     assert said == Saying(Tone.NOTED, "twenty nine pieces. last, kidneys, nine five grams")

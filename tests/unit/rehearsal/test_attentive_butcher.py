@@ -102,6 +102,8 @@ def test_another_name_read_back_is_put_right_where_it_is_noticed() -> None:
         ("second left haunch, yes or no?", "yes"),
         ("left flank, yes or no?", "left haunch"),
         ("left shank or left flank?", "left haunch"),
+        ("number one, left flank. number two, left haunch. or none of these?", "number two"),
+        ("number one, left flank. number two, right haunch. or none of these?", "none of these"),
     ],
 )
 def test_a_question_is_answered_as_it_is_asked(question: str, reply: str) -> None:
