@@ -70,6 +70,7 @@ class Dialogue:
         """Open a question; the caller has made sure that none is open."""
         self._number += 1
         weight.asked = kind
+        weight.tray_asked |= kind is QuestionKind.TRAY
         question = Question(t_ns, self._number, kind, options, weight.net_mg)
         self.open = OpenQuestion(question, weight, said)
         return question

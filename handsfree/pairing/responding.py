@@ -125,13 +125,23 @@ class Responding:
             yield self._dialogue.close(t_ns, None)
             said = self._judge.judge(SpokenCall(call, utterance, doubtful=True, again=True), weight).said
             yield self._dialogue.ask(t_ns, QuestionKind.CONFIRM, (call,), weight, replace(said, call=call))
-        elif first and self._trays.may_be_first(weight):
-            yield self._dialogue.close(t_ns, None)
-            weight.asked_ns = t_ns
-            yield self._dialogue.ask(t_ns, QuestionKind.TRAY, (), weight, None)
+        elif self._may_be_tray(weight):
+            yield from self._ask_tray(weight, t_ns)
         elif names := self._listed(utterance, weight):
             self._waiting.weights.remove(weight)
             yield from self._read_out(names, SpokenCall(names[0], utterance, doubtful=True), weight, t_ns)
+
+    def _may_be_tray(self, weight: Weight) -> bool:
+        """Whether to ask, once, if a load that nobody could name is the tray."""
+        likely = self._trays.may_be_first(weight) or self._trays.may_be_one(weight)
+        return likely and not weight.tray_asked
+
+    def _ask_tray(self, weight: Weight, t_ns: int) -> Iterator[Decision]:
+        yield self._dialogue.close(t_ns, None)
+        if weight not in self._waiting.weights:
+            self._waiting.weights.append(weight)
+        weight.asked_ns = t_ns
+        yield self._dialogue.ask(t_ns, QuestionKind.TRAY, (), weight, None)
 
     def _listed(self, heard: Utterance, weight: Weight) -> tuple[Call, ...]:
         """The names that may be read out for a weight now; none when that was done often enough."""
@@ -170,6 +180,9 @@ class Responding:
         ):
             yield self._dialogue.close(t_ns, None)
             yield self._dialogue.ask(t_ns, judged.doubt.kind, offered, asked.weight, judged.said)
+            return
+        if asked.offered and self._may_be_tray(asked.weight):
+            yield from self._ask_tray(asked.weight, t_ns)
             return
         names = self._listed(both, asked.weight)
         if names and not (is_list and any(names[0].same_piece(each) for each in options)):

@@ -29,7 +29,7 @@ class PairingSettings:
     """A question also waits until nothing was said for so long: another call may follow at once."""
     question_open_ns: int = 9 * NS_PER_S
     """A question not answered by then lapses."""
-    list_open_ns: int = 16 * NS_PER_S
+    list_open_ns: int = 20 * NS_PER_S
     """... a list, which takes longer to read out, by then."""
     lists: int = 2
     """How often at most names are read out in a list for one weight."""

@@ -37,6 +37,8 @@ class Trays:
         """What came first onto each bare pan, as long as nothing lies on it and no call named it."""
         self._built_on: list[Weight] = []
         """... and was then laid on."""
+        self._cleared: set[str] = set()
+        """Scales on whose bare pan a piece was weighed and named: no tray need lie there."""
         self._supposed: Weight | None = None
         """What may have been called a tray, though too indistinctly to be taken for one."""
 
@@ -81,6 +83,8 @@ class Trays:
         """A piece goes into the ledger: one that was called is no tray."""
         self._taken = None
         if piece.call is not None:
+            if piece.change is not None and piece.method is Method.CLEARED_PAN:
+                self._cleared.add(piece.change.scale)
             self._below = {k: each for k, each in self._below.items() if each.change is not piece.change}
             self._built_on = [each for each in self._built_on if each.change is not piece.change]
 
@@ -89,10 +93,11 @@ class Trays:
         return weight.change is not None and (weight is self._supposed or self._came_before(weight))
 
     def may_be_first(self, weight: Weight) -> bool:
-        """Whether it lies alone on a scale of which no tray is known yet."""
+        """Whether it lies alone on a scale of which no tray is known yet, and no piece either."""
         change = weight.change
-        bare = change is not None and weight.method is Method.CLEARED_PAN
-        return change is not None and bare and not self._pans[change.scale].has_tray
+        if change is None or weight.method is not Method.CLEARED_PAN:
+            return False
+        return not self._pans[change.scale].has_tray and change.scale not in self._cleared
 
     def _came_before(self, weight: Weight) -> bool:
         """Whether the same load began an earlier tray, uncalled too, and pieces were laid on it."""

@@ -80,6 +80,8 @@ class Weight:
     """Start of the wait again, after an answer "no"."""
     denied: tuple[Call, ...] = ()
     """What it was said not to be."""
+    tray_asked: bool = False
+    """Whether it was asked about as a tray."""
     lists: int = 0
     """How often names were read out in a list for it."""
     suggested: bool = False

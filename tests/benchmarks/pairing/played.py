@@ -69,11 +69,8 @@ def state() -> str:
     files = sorted([*(root / "handsfree").rglob("*.*"), *(root / "grammar").rglob("*.*")])
     found = hashlib.sha256(b"".join(file.read_bytes() for file in files if "__pycache__" not in file.parts))
     own = "-own" if os.environ.get(READ_IN) else ""
-    return (
-        found.hexdigest()[:10]
-        + "".join("-ear" for each in os.environ.get(EAR, "").split(os.pathsep) if each)
-        + own
-    )
+    ears = "-ear" * len([each for each in os.environ.get(EAR, "").split(os.pathsep) if each])
+    return found.hexdigest()[:10] + ears + own
 
 
 def settings(case: Case) -> Config:

@@ -6,7 +6,14 @@ from dataclasses import replace
 
 import pytest
 
-from handsfree.pairing.messages import PieceWeighed, Question, QuestionKind, SpeechRefused
+from handsfree.pairing.messages import (
+    LoadPassed,
+    PassingReason,
+    PieceWeighed,
+    Question,
+    QuestionKind,
+    SpeechRefused,
+)
 from handsfree.speech.meaning import PLACES, Answer, Call
 from handsfree.speech.messages import Hypothesis, Refusal, Utterance
 from handsfree.testing.making_messages import call, load, utterance
@@ -28,7 +35,7 @@ def heard(end_s: float, *readings: tuple[Call, float]) -> Utterance:
 
 
 #: An offer that the butcher's reply does not settle: what weighs this was never heard.
-OFFER = (heard(2, (call("neck"), 0.2)), load(5, 0, 4300))
+OFFER = (heard(2, (call("neck"), 0.2)), load(5, 800, 5100))
 UNCLEAR = heard(12, (LEFT["rump"], 0.2), (call("neck"), 0.02))
 
 
@@ -36,7 +43,7 @@ TRAY = {"bench": 800_000}
 
 
 def larder() -> StatedCarcass:
-    return StatedCarcass(usual_g=USUAL_G, due=DUE)
+    return StatedCarcass(usual_g=USUAL_G, due=DUE, containers=TRAY)
 
 
 def test_a_reply_that_leaves_it_in_doubt_has_the_likeliest_read_out() -> None:
@@ -75,7 +82,8 @@ def test_none_of_these_has_it_asked_anew_and_none_of_them_is_offered_again() -> 
     assert only(decisions, Question)[-1].kind is QuestionKind.WHAT_WAS_THAT
     again = heard(30, (call("haunch", "right"), 0.02), (call("kidney"), 0.01))
     decisions = run(*OFFER, UNCLEAR, utterance(18, Answer.NO), again, larder=larder(), until_s=60)
-    assert not any(q.options for q in only(decisions, Question)[2:])
+    _, listed, *later = only(decisions, Question)
+    assert not any(each.same_piece(denied) for q in later for each in q.options for denied in listed.options)
     assert named(decisions) == [("?", 4300)]
 
 
@@ -92,6 +100,27 @@ def test_what_was_that_not_understood_has_names_read_out_where_several_weigh_thi
     assert what.kind is QuestionKind.WHAT_WAS_THAT
     # What was heard, of which no weight is known, is the least likely of them; a haunch is far off.
     assert (which.kind, which.options) == (QuestionKind.CHOOSE, (LEFT["loin"], LEFT["flank"], call("kidney")))
+
+
+def test_of_a_load_on_a_bare_pan_that_nobody_could_name_the_tray_is_asked_first() -> None:
+    bare = StatedCarcass(usual_g=USUAL_G, due=DUE)
+    offer = (heard(2, (LEFT["flank"], 0.04), (LEFT["loin"], 0.03)), load(5, 0, 1180))
+    unclear = heard(12, (call("kidney"), 0.05), (call("neck"), 0.04))
+    asked = only(run(*offer, unclear, larder=bare, until_s=18), Question)
+    assert [q.kind for q in asked][-1] is QuestionKind.TRAY
+    is_tray = run(*offer, unclear, utterance(18, Answer.YES), larder=bare, until_s=60)
+    assert named(is_tray) == []
+    assert [d.reason for d in only(is_tray, LoadPassed)] == [PassingReason.CONTAINER]
+    # It is asked once; where a piece was weighed alone before, not at all.
+    none = run(*offer, unclear, utterance(18, Answer.NO), unclear_again(26), larder=bare, until_s=60)
+    assert [q.kind for q in only(none, Question)].count(QuestionKind.TRAY) == 1
+    alone = (utterance(-20, call("neck")), load(-18, 0, 900), load(-10, 900, 0))
+    asked = only(run(*alone, *offer, unclear, larder=bare, until_s=60), Question)
+    assert QuestionKind.TRAY not in [q.kind for q in asked]
+
+
+def unclear_again(end_s: float) -> Utterance:
+    return heard(end_s, (call("kidney"), 0.1), (call("neck"), 0.02))
 
 
 def test_names_are_read_out_twice_at_most() -> None:
@@ -139,7 +168,7 @@ def test_a_number_of_pieces_is_read_out_only_if_it_was_heard() -> None:
     """Nine kidneys weigh what any piece does; so faint that is no reason to name them."""
     nine = Call("kidney", count=9)
     for chance, read_out in ((0.01, False), (0.15, True)):
-        offer = (heard(2, (call("neck"), 0.2), (nine, chance)), load(5, 0, 4300))
+        offer = (heard(2, (call("neck"), 0.2), (nine, chance)), load(5, 800, 5100))
         unclear = heard(12, (LEFT["rump"], 0.2), (nine, chance))
         asked = only(run(*offer, unclear, larder=larder(), until_s=20), Question)[-1]
         assert asked.kind is QuestionKind.CHOOSE
