@@ -66,6 +66,8 @@ class LiveBoard:
         match outcome.cause:
             case Question() as question:
                 text = sayings[0].text if sayings else "what was that?"
+                if question.kind is QuestionKind.CHOOSE:
+                    text = "which of these?"  # the names stand below, each with its number
                 self._happenings.asked = Asked(text, _options(question))
             case QuestionClosed():
                 self._happenings.asked = None
