@@ -165,11 +165,8 @@ def test_a_list_stands_on_the_board_with_its_numbers() -> None:
     made, shown = live()
     options = (Call("dice", destination="pet"), Call("flank", Side.LEFT))
     made.outcome(Outcome(1, Question(1, 1, QuestionKind.CHOOSE, options, 1)), [Saying(Tone.QUESTION, "?")])
-    assert shown[-1]["asked"]["options"] == [
-        "number 1: dice for pet",
-        "number 2: left flank",
-        "none of these",
-    ]
+    told = ["number 1: dice for pet", "number 2: left flank", "none of these"]
+    assert shown[-1]["asked"] == {"text": "which of these?", "options": told}
 
 
 def test_the_ledgers_board_follows_the_writer_and_says_when_it_is_gone(tmp_path: Path) -> None:
