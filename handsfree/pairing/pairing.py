@@ -171,10 +171,7 @@ class Pairing:
         yield SpeechRefused(utterance.heard_ns, utterance, Refusal.NOT_LIKE_SPEECH_WE_KNOW.value)
         asked = self.dialogue.about
         if asked is not None and asked not in self._waiting.weights and self.dialogue.only_offers:
-            yield self.dialogue.close(utterance.heard_ns, None)
-            self._waiting.weights.append(asked)
-            asked.asked_ns = utterance.heard_ns
-            yield self.dialogue.ask(utterance.heard_ns, QuestionKind.TRAY, (), asked, None)
+            yield from self._responds.ask_tray(asked, utterance.heard_ns)
         elif self._waiting.weights:
             newest = self._waiting.weights[-1]
             self._trays.suppose(newest)

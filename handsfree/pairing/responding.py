@@ -126,7 +126,7 @@ class Responding:
             said = self._judge.judge(SpokenCall(call, utterance, doubtful=True, again=True), weight).said
             yield self._dialogue.ask(t_ns, QuestionKind.CONFIRM, (call,), weight, replace(said, call=call))
         elif self._may_be_tray(weight):
-            yield from self._ask_tray(weight, t_ns)
+            yield from self.ask_tray(weight, t_ns)
         elif names := self._listed(utterance, weight):
             self._waiting.weights.remove(weight)
             yield from self._read_out(names, SpokenCall(names[0], utterance, doubtful=True), weight, t_ns)
@@ -136,7 +136,8 @@ class Responding:
         likely = self._trays.may_be_first(weight) or self._trays.may_be_one(weight)
         return likely and not weight.tray_asked
 
-    def _ask_tray(self, weight: Weight, t_ns: int) -> Iterator[Decision]:
+    def ask_tray(self, weight: Weight, t_ns: int) -> Iterator[Decision]:
+        """Ask if a load is the tray, in place of what is asked about it now."""
         yield self._dialogue.close(t_ns, None)
         if weight not in self._waiting.weights:
             self._waiting.weights.append(weight)
@@ -182,7 +183,7 @@ class Responding:
             yield self._dialogue.ask(t_ns, judged.doubt.kind, offered, asked.weight, judged.said)
             return
         if asked.offered and self._may_be_tray(asked.weight):
-            yield from self._ask_tray(asked.weight, t_ns)
+            yield from self.ask_tray(asked.weight, t_ns)
             return
         names = self._listed(both, asked.weight)
         if names and not (is_list and any(names[0].same_piece(each) for each in options)):

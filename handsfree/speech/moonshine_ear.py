@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from handsfree.errors import EngineUnavailableError, ModelError
 from handsfree.speech.messages import RATE_HZ, Samples
-from handsfree.speech.phrase_search import LogProbabilities
+from handsfree.speech.phrase_search import LogProbabilities, log_probabilities
 from handsfree.speech.word_pieces import WordPieces
 
 Floats = NDArray[np.float32]
@@ -52,9 +52,8 @@ class MoonshineEar:
             import onnxruntime  # noqa: PLC0415 - an optional library says so when asked for
         except ImportError as error:
             raise EngineUnavailableError(
-                f"the second ear cannot be loaded ({error})",
-                next_step="install it: pip install 'handsfree[second-ear]', or take second_ear out of the "
-                "settings",
+                f"the Moonshine model cannot be used ({error})",
+                next_step="install it: pip install 'handsfree[second-ear]', or take it out of the settings",
             ) from error
         options = onnxruntime.SessionOptions()
         options.intra_op_num_threads = options.inter_op_num_threads = 1
@@ -76,8 +75,8 @@ class MoonshineEar:
             raise
         except Exception as error:  # the library raises exceptions of its own making
             raise ModelError(
-                f"the second ear's model in {model} cannot be loaded ({error})",
-                next_step="fetch the model again, or take second_ear out of the settings",
+                f"the Moonshine model in {model} cannot be loaded ({error})",
+                next_step="fetch the model again, or take it out of the settings",
             ) from error
         self._name = model.name
         self.spelling = lru_cache(maxsize=10_000)(self._spelling)
@@ -133,7 +132,10 @@ class HeardSound:
         self._states = states
         self._crossed = {name: value for name, value in past.items() if ".encoder." in name}
         self._known: dict[tuple[int, ...], tuple[Floats, Past]] = {
-            (): (_normalised(logits[0, -1]), {name: past[name][0] for name in past if ".decoder." in name})
+            (): (
+                log_probabilities(logits[0, -1]),
+                {name: past[name][0] for name in past if ".decoder." in name},
+            )
         }
 
     @property
@@ -187,7 +189,7 @@ class HeardSound:
         past |= {name: np.stack([kept[name] for kept in before]) for name in before[0]}
         logits, kept = self._ear._decoded(tokens, np.repeat(self._states, many, axis=0), past)  # noqa: SLF001
         for row, beginning in enumerate(group):
-            rows = _normalised(logits[row, : len(beginning) - length])
+            rows = log_probabilities(logits[row, : len(beginning) - length])
             for place in range(length, len(beginning)):
                 # One more than the tokens: the mark every text begins with.
                 after = {name: kept[name][row, :, : place + 2] for name in before[0]}
@@ -199,12 +201,7 @@ def _file(model: Path, *names: str) -> Path:
     found = next((model / name for name in names if (model / name).is_file()), None)
     if found is None:
         raise ModelError(
-            f"{model} is no Moonshine model for the second ear: it has no {' or '.join(names)}",
-            next_step="give the folder of such a model, or take second_ear out of the settings",
+            f"{model} is no Moonshine model: it has no {' or '.join(names)}",
+            next_step="give the folder of such a model, or take it out of the settings",
         )
     return found
-
-
-def _normalised(logits: Floats) -> LogProbabilities:
-    top = logits.max(axis=-1, keepdims=True)
-    return np.asarray(logits - top - np.log(np.exp(logits - top).sum(axis=-1, keepdims=True)))

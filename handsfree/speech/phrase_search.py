@@ -44,6 +44,12 @@ _KEPT = 3_000
 """Beginnings whose silence is remembered, about 3 kB each."""
 
 
+def log_probabilities(logits: NDArray[np.float32]) -> LogProbabilities:
+    """Natural-log probabilities from a model's logits, along the last axis."""
+    top = logits.max(axis=-1, keepdims=True)
+    return np.asarray(logits - top - np.log(np.exp(logits - top).sum(axis=-1, keepdims=True)))
+
+
 class SoundTokens(Protocol):
     """What a token model makes of one sound."""
 

@@ -12,7 +12,7 @@ import numpy as np
 from handsfree.errors import EngineUnavailableError, ModelError
 from handsfree.speech.log_mel import log_mel
 from handsfree.speech.messages import RATE_HZ, Samples
-from handsfree.speech.phrase_search import LogProbabilities
+from handsfree.speech.phrase_search import LogProbabilities, log_probabilities
 
 _WINDOWS_S = (2.0, 3.0, 5.0)
 """The model was trained on 30 s, and encoding 30 s costs forty times what 3 s cost; the shortest
@@ -126,7 +126,9 @@ class WhisperEar:
             suppress_tokens=[],
         )
         return [
-            _normalised(result.logits[0][: len(beginning) + 1])
+            log_probabilities(
+                np.stack([np.asarray(row, np.float32) for row in result.logits[0][: len(beginning) + 1]])
+            )
             for result, beginning in zip(results, beginnings, strict=True)
         ]
 
@@ -154,9 +156,3 @@ class HeardSound:
     def next_tokens(self, beginnings: Sequence[tuple[int, ...]]) -> list[LogProbabilities]:
         """See `SoundTokens.next_tokens`."""
         return self._ear._next_tokens(self._encoded, beginnings)  # noqa: SLF001 - the two are one
-
-
-def _normalised(rows: Sequence[Any]) -> LogProbabilities:
-    logits = np.stack([np.asarray(row, dtype=np.float32) for row in rows])
-    top = logits.max(axis=-1, keepdims=True)
-    return np.asarray(logits - top - np.log(np.exp(logits - top).sum(axis=-1, keepdims=True)))

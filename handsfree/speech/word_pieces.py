@@ -39,8 +39,8 @@ class WordPieces:
                 continue  # a single byte of a longer character
         if _SPACE not in self._number:
             raise ModelError(
-                "the vocabulary of the second ear's model cannot be used: it has no mark for a new word",
-                next_step="fetch the model again, or take second_ear out of the settings",
+                "the vocabulary of the Moonshine model cannot be used: it has no mark for a new word",
+                next_step="fetch the model again, or take it out of the settings",
             )
 
     def piece(self, text: str) -> int:
@@ -52,8 +52,8 @@ class WordPieces:
         number = self._number.get(text)
         if number is None:
             raise ModelError(
-                f"the vocabulary of the second ear's model has no piece {text!r}",
-                next_step="fetch the model again, or take second_ear out of the settings",
+                f"the vocabulary of the Moonshine model has no piece {text!r}",
+                next_step="fetch the model again, or take it out of the settings",
             )
         return number
 
@@ -88,7 +88,7 @@ def _read(data: bytes) -> list[bytes]:
         at += length
     if at != len(data) or len(pieces) <= _MARKS:
         raise ModelError(
-            "the vocabulary of the second ear's model is cut short",
-            next_step="fetch the model again, or take second_ear out of the settings",
+            "the vocabulary of the Moonshine model is cut short",
+            next_step="fetch the model again, or take it out of the settings",
         )
     return pieces

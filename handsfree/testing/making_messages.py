@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from handsfree.clock import from_seconds
 from handsfree.mass import MG_PER_G
 from handsfree.speech.meaning import Answer, Call, Command, Meaning, Side, Verb
@@ -47,6 +49,15 @@ def utterance(
         confidence=confidence,
         refusal=refusal,
     )
+
+
+def refused(end_s: float, *readings: tuple[Meaning, float]) -> Utterance:
+    """An utterance the gate refused, with each reading and its probability, likeliest first."""
+    said = utterance(
+        end_s, readings[0][0], confidence=readings[0][1], refusal=Refusal.NOT_LIKE_SPEECH_WE_KNOW
+    )
+    found = tuple(Hypothesis(text_of(meaning), meaning, 0.0, chance) for meaning, chance in readings)
+    return replace(said, hypotheses=found)
 
 
 def command(end_s: float, verb: Verb, **arguments: object) -> Utterance:

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import pytest
 
 from handsfree.pairing.messages import (
@@ -15,8 +13,8 @@ from handsfree.pairing.messages import (
     SpeechRefused,
 )
 from handsfree.speech.meaning import PLACES, Answer, Call
-from handsfree.speech.messages import Hypothesis, Refusal, Utterance
-from handsfree.testing.making_messages import call, load, utterance
+from handsfree.speech.messages import Utterance
+from handsfree.testing.making_messages import call, load, refused, utterance
 from handsfree.testing.running_pairing import named, only, run
 from handsfree.testing.stated_carcass import StatedCarcass
 
@@ -25,18 +23,9 @@ LEFT = {cut: call(cut, "left") for cut in USUAL_G}
 DUE = (LEFT["haunch"], call("haunch", "right"), LEFT["flank"], LEFT["loin"])
 
 
-def heard(end_s: float, *readings: tuple[Call, float]) -> Utterance:
-    """An utterance the gate refused, with its readings, likeliest first."""
-    said = utterance(end_s, readings[0][0], confidence=readings[0][1])
-    found = tuple(Hypothesis(str(meaning), meaning, 0.0, chance) for meaning, chance in readings)
-    return Utterance(
-        said.start_ns, said.end_ns, said.heard_ns, found, readings[0][1], Refusal.NOT_LIKE_SPEECH_WE_KNOW
-    )
-
-
 #: An offer that the butcher's reply does not settle: what weighs this was never heard.
-OFFER = (heard(2, (call("neck"), 0.2)), load(5, 800, 5100))
-UNCLEAR = heard(12, (LEFT["rump"], 0.2), (call("neck"), 0.02))
+OFFER = (refused(2, (call("neck"), 0.2)), load(5, 800, 5100))
+UNCLEAR = refused(12, (LEFT["rump"], 0.2), (call("neck"), 0.02))
 
 
 TRAY = {"bench": 800_000}
@@ -80,7 +69,7 @@ def test_a_number_that_was_not_read_out_and_yes_settle_nothing() -> None:
 def test_none_of_these_has_it_asked_anew_and_none_of_them_is_offered_again() -> None:
     decisions = run(*OFFER, UNCLEAR, utterance(18, Answer.NO), larder=larder(), until_s=30)
     assert only(decisions, Question)[-1].kind is QuestionKind.WHAT_WAS_THAT
-    again = heard(30, (call("haunch", "right"), 0.02), (call("kidney"), 0.01))
+    again = refused(30, (call("haunch", "right"), 0.02), (call("kidney"), 0.01))
     decisions = run(*OFFER, UNCLEAR, utterance(18, Answer.NO), again, larder=larder(), until_s=60)
     _, listed, *later = only(decisions, Question)
     assert not any(each.same_piece(denied) for q in later for each in q.options for denied in listed.options)
@@ -94,7 +83,7 @@ def test_a_list_that_nobody_answers_leaves_the_piece_unnamed_after_its_time() ->
 
 
 def test_what_was_that_not_understood_has_names_read_out_where_several_weigh_this() -> None:
-    murmur = heard(12, (call("kidney"), 0.01))
+    murmur = refused(12, (call("kidney"), 0.01))
     on_tray = StatedCarcass(usual_g=USUAL_G, due=DUE, containers=TRAY)
     what, which = only(run(load(5, 800, 2350), murmur, larder=on_tray, until_s=20), Question)
     assert what.kind is QuestionKind.WHAT_WAS_THAT
@@ -104,8 +93,8 @@ def test_what_was_that_not_understood_has_names_read_out_where_several_weigh_thi
 
 def test_of_a_load_on_a_bare_pan_that_nobody_could_name_the_tray_is_asked_first() -> None:
     bare = StatedCarcass(usual_g=USUAL_G, due=DUE)
-    offer = (heard(2, (LEFT["flank"], 0.04), (LEFT["loin"], 0.03)), load(5, 0, 1180))
-    unclear = heard(12, (call("kidney"), 0.05), (call("neck"), 0.04))
+    offer = (refused(2, (LEFT["flank"], 0.04), (LEFT["loin"], 0.03)), load(5, 0, 1180))
+    unclear = refused(12, (call("kidney"), 0.05), (call("neck"), 0.04))
     asked = only(run(*offer, unclear, larder=bare, until_s=18), Question)
     assert [q.kind for q in asked][-1] is QuestionKind.TRAY
     is_tray = run(*offer, unclear, utterance(18, Answer.YES), larder=bare, until_s=60)
@@ -120,26 +109,19 @@ def test_of_a_load_on_a_bare_pan_that_nobody_could_name_the_tray_is_asked_first(
 
 
 def unclear_again(end_s: float) -> Utterance:
-    return heard(end_s, (call("kidney"), 0.1), (call("neck"), 0.02))
+    return refused(end_s, (call("kidney"), 0.1), (call("neck"), 0.02))
 
 
 def test_names_are_read_out_twice_at_most() -> None:
-    said = [heard(12 + 8 * step, (LEFT["rump"], 0.02), (call("neck"), 0.01)) for step in range(8)]
+    said = [refused(12 + 8 * step, (LEFT["rump"], 0.02), (call("neck"), 0.01)) for step in range(8)]
     on_tray = StatedCarcass(usual_g=USUAL_G, due=DUE, containers=TRAY)
     asked = only(run(load(5, 800, 2350), *said, larder=on_tray, until_s=120), Question)
     assert 1 <= [q.kind for q in asked].count(QuestionKind.CHOOSE) <= 2
 
 
-def replied(end_s: float, *readings: tuple[Answer | Call, float]) -> Utterance:
-    """An utterance the gate refused, of which the best reading is an answer."""
-    said = heard(end_s, *((call("neck"), chance) for _, chance in readings))
-    found = tuple(Hypothesis(str(meaning), meaning, 0.0, chance) for meaning, chance in readings)
-    return replace(said, hypotheses=found)
-
-
 def test_an_answer_that_the_gate_refused_is_taken_where_a_question_waits_for_it() -> None:
     # 0.22 and 0.1 of two wordings are 0.32, more than three times what the name has.
-    number_two = replied(18, (Answer.SECOND, 0.22), (Answer.SECOND, 0.1), (call("neck"), 0.1))
+    number_two = refused(18, (Answer.SECOND, 0.22), (Answer.SECOND, 0.1), (call("neck"), 0.1))
     decisions = run(*OFFER, UNCLEAR, number_two, larder=larder(), until_s=40)
     assert named(decisions) == [("right haunch", 4300)]
 
@@ -147,10 +129,10 @@ def test_an_answer_that_the_gate_refused_is_taken_where_a_question_waits_for_it(
 @pytest.mark.parametrize(
     "said",
     [
-        replied(18, (Answer.SECOND, 0.29)),
-        replied(18, (Answer.SECOND, 0.5), (call("neck"), 0.2)),
-        replied(18, (Answer.FOURTH, 0.5)),
-        replied(18, (Answer.YES, 0.5)),
+        refused(18, (Answer.SECOND, 0.29)),
+        refused(18, (Answer.SECOND, 0.5), (call("neck"), 0.2)),
+        refused(18, (Answer.FOURTH, 0.5)),
+        refused(18, (Answer.YES, 0.5)),
     ],
     ids=["too unlikely", "another near", "not read out", "no answer to a list"],
 )
@@ -160,16 +142,16 @@ def test_but_not_where_it_is_too_unlikely_or_answers_nothing(said: Utterance) ->
 
 
 def test_what_was_said_before_the_question_does_not_answer_it() -> None:
-    before = replied(12.2, (Answer.SECOND, 0.5))
+    before = refused(12.2, (Answer.SECOND, 0.5))
     assert named(run(*OFFER, UNCLEAR, before, larder=larder(), until_s=25)) == []
 
 
-def test_a_number_of_pieces_is_read_out_only_if_it_was_heard() -> None:
+def test_a_number_of_pieces_is_read_out_only_if_it_was_refused() -> None:
     """Nine kidneys weigh what any piece does; so faint that is no reason to name them."""
     nine = Call("kidney", count=9)
     for chance, read_out in ((0.01, False), (0.15, True)):
-        offer = (heard(2, (call("neck"), 0.2), (nine, chance)), load(5, 800, 5100))
-        unclear = heard(12, (LEFT["rump"], 0.2), (nine, chance))
+        offer = (refused(2, (call("neck"), 0.2), (nine, chance)), load(5, 800, 5100))
+        unclear = refused(12, (LEFT["rump"], 0.2), (nine, chance))
         asked = only(run(*offer, unclear, larder=larder(), until_s=20), Question)[-1]
         assert asked.kind is QuestionKind.CHOOSE
         assert (nine in asked.options) is read_out

@@ -23,31 +23,13 @@ from handsfree.pairing.messages import (
 from handsfree.pairing.sayings import together
 from handsfree.pairing.settings import PairingSettings
 from handsfree.speech.meaning import Answer, Call, Command, Verb
-from handsfree.speech.messages import Hypothesis, Refusal, Utterance
-from handsfree.testing.making_messages import call, load, utterance
+from handsfree.speech.messages import Refusal, Utterance
+from handsfree.testing.making_messages import call, load, refused, utterance
 from handsfree.testing.running_pairing import named, only, run
 from handsfree.testing.stated_carcass import StatedCarcass
 
 USUAL_G = {"haunch": 4300, "flank": 1500, "loin": 1600, "rump": 1500}
 LEFT = {cut: call(cut, "left") for cut in USUAL_G}
-
-
-def heard(end_s: float, *readings: tuple[Call | Command, float]) -> Utterance:
-    """An utterance the gate refused, with its readings, likeliest first."""
-    said = utterance(
-        end_s,
-        readings[0][0],
-        confidence=readings[0][1],
-        refusal=Refusal.NOT_LIKE_SPEECH_WE_KNOW,
-    )
-    return Utterance(
-        said.start_ns,
-        said.end_ns,
-        said.heard_ns,
-        tuple(Hypothesis(str(meaning), meaning, 0.0, chance) for meaning, chance in readings),
-        readings[0][1],
-        said.refusal,
-    )
 
 
 def test_two_sayings_are_pooled_as_a_mean_of_logarithms() -> None:
@@ -56,8 +38,8 @@ def test_two_sayings_are_pooled_as_a_mean_of_logarithms() -> None:
     Flank 0.3 and 0.2, loin 0.1 and 0.4, none 0.6 and 0.4: the roots of 0.06, 0.04 and 0.24.
     """
     both = together(
-        heard(1, (LEFT["flank"], 0.3), (LEFT["loin"], 0.1)),
-        heard(4, (LEFT["loin"], 0.4), (LEFT["flank"], 0.2)),
+        refused(1, (LEFT["flank"], 0.3), (LEFT["loin"], 0.1)),
+        refused(4, (LEFT["loin"], 0.4), (LEFT["flank"], 0.2)),
         PairingSettings(earlier_saying=0.5),
     )
     whole = 0.06**0.5 + 0.04**0.5 + 0.24**0.5
@@ -66,12 +48,12 @@ def test_two_sayings_are_pooled_as_a_mean_of_logarithms() -> None:
         assert each.probability is not None
         assert isclose(each.probability, chance, rel_tol=1e-9)
     assert both.confidence == both.hypotheses[0].probability
-    assert both.end_ns == heard(4, (LEFT["loin"], 0.4)).end_ns
+    assert both.end_ns == refused(4, (LEFT["loin"], 0.4)).end_ns
 
 
 def test_a_first_saying_that_counts_nothing_changes_nothing() -> None:
-    later = heard(4, (LEFT["loin"], 0.4), (LEFT["flank"], 0.2))
-    both = together(heard(1, (LEFT["flank"], 0.3)), later, PairingSettings(earlier_saying=0.0))
+    later = refused(4, (LEFT["loin"], 0.4), (LEFT["flank"], 0.2))
+    both = together(refused(1, (LEFT["flank"], 0.3)), later, PairingSettings(earlier_saying=0.0))
     kept = [each.probability for each in both.hypotheses]
     assert kept == pytest.approx([0.4, 0.2])
 
@@ -79,7 +61,7 @@ def test_a_first_saying_that_counts_nothing_changes_nothing() -> None:
 def test_a_piece_named_with_and_without_where_it_goes_is_one_piece() -> None:
     to_pet = Call("haunch", LEFT["haunch"].side, 1, "pet")
     both = together(
-        heard(1, (to_pet, 0.2)), heard(4, (LEFT["haunch"], 0.3), (LEFT["flank"], 0.3)), PairingSettings()
+        refused(1, (to_pet, 0.2)), refused(4, (LEFT["haunch"], 0.3), (LEFT["flank"], 0.3)), PairingSettings()
     )
     assert both.hypotheses[0].meaning == LEFT["haunch"]
 
@@ -93,7 +75,7 @@ def test_the_chances_of_two_sayings_are_chances(one: list[float], two: list[floa
 
     def said(end_s: float, chances: list[float]) -> Utterance:
         given = sorted(chances, reverse=True)
-        return heard(end_s, *zip(calls, given, strict=False))
+        return refused(end_s, *zip(calls, given, strict=False))
 
     both = together(said(1, one), said(4, two), PairingSettings(earlier_saying=share))
     given = [each.probability or 0.0 for each in both.hypotheses]
@@ -105,7 +87,9 @@ def test_the_chances_of_two_sayings_are_chances(one: list[float], two: list[floa
 def test_the_weight_finds_the_right_one_of_many_readings_and_it_is_offered() -> None:
     """A haunch of which noise left a flank: the fourth reading weighs right and is asked, not entered."""
     larder = StatedCarcass(usual_g=USUAL_G)
-    said = heard(2, (LEFT["flank"], 0.1), (LEFT["loin"], 0.05), (LEFT["rump"], 0.04), (LEFT["haunch"], 0.02))
+    said = refused(
+        2, (LEFT["flank"], 0.1), (LEFT["loin"], 0.05), (LEFT["rump"], 0.04), (LEFT["haunch"], 0.02)
+    )
     offered = run(said, load(5, 0, 4300), larder=larder, until_s=12)
     (asked,) = only(offered, Question)
     assert (asked.kind, asked.options[0]) == (QuestionKind.CONFIRM, LEFT["haunch"])
@@ -120,8 +104,8 @@ def test_the_weight_finds_the_right_one_of_many_readings_and_it_is_offered() -> 
 def test_a_reply_to_what_was_that_is_weighed_with_the_call_before_it() -> None:
     """What was heard of the call before the question is not lost: it tells the loin from the flank."""
     larder = StatedCarcass()
-    first = heard(2, (LEFT["loin"], 0.03), (LEFT["flank"], 0.001))
-    second = heard(12, (LEFT["flank"], 0.3), (LEFT["loin"], 0.3))
+    first = refused(2, (LEFT["loin"], 0.03), (LEFT["flank"], 0.001))
+    second = refused(12, (LEFT["flank"], 0.3), (LEFT["loin"], 0.3))
     decisions = run(first, load(5, 0, 1600), second, larder=larder, until_s=16)
     what, which = only(decisions, Question)
     assert what.kind is QuestionKind.WHAT_WAS_THAT
@@ -133,7 +117,7 @@ def test_a_doubtful_reply_may_turn_the_question() -> None:
     """Asked about a flank of 4.3 kg, the butcher says haunch again, and now it is among the readings."""
     larder = StatedCarcass(usual_g=USUAL_G)
     begun = (utterance(2, LEFT["flank"], confidence=0.6), load(5, 0, 4300))
-    again = heard(12, (LEFT["flank"], 0.3), (LEFT["haunch"], 0.06))
+    again = refused(12, (LEFT["flank"], 0.3), (LEFT["haunch"], 0.06))
     decisions = run(*begun, again, utterance(16, Answer.YES), larder=larder, until_s=40)
     assert [q.options[0] for q in only(decisions, Question)] == [LEFT["flank"], LEFT["haunch"]]
     assert [d.answer for d in only(decisions, QuestionClosed)] == [None, Answer.YES]
@@ -144,7 +128,7 @@ def test_a_correction_whose_name_alone_is_in_doubt_is_asked_back() -> None:
     larder = StatedCarcass(usual_g=USUAL_G, last_mass_mg=4_300_000)
 
     def that_was(*chances: tuple[str, float]) -> Utterance:
-        return heard(12, *((Command(Verb.THAT_WAS, call=LEFT[cut]), chance) for cut, chance in chances))
+        return refused(12, *((Command(Verb.THAT_WAS, call=LEFT[cut]), chance) for cut, chance in chances))
 
     begun = (utterance(2, call("neck")), load(5, 0, 4300))
     decisions = run(*begun, that_was(("flank", 0.5), ("haunch", 0.11)), larder=larder, until_s=16)
@@ -164,7 +148,7 @@ def test_a_correction_heard_as_what_cannot_weigh_this_is_asked_as_the_one_that_c
     begun = (utterance(2, call("neck")), load(5, 0, 4300))
     for sure, offered in ((0.64, "haunch"), (0.9, "flank")):
         readings = (("flank", sure), ("rump", 0.05), ("haunch", 0.004))
-        said = heard(12, *((Command(Verb.THAT_WAS, call=LEFT[cut]), chance) for cut, chance in readings))
+        said = refused(12, *((Command(Verb.THAT_WAS, call=LEFT[cut]), chance) for cut, chance in readings))
         decisions = run(*begun, replace(said, refusal=None), larder=larder, until_s=16)
         assert [q.options for q in only(decisions, Question)] == [(LEFT[offered],)]
 
@@ -176,20 +160,20 @@ TRAY = Command(Verb.TRAY)
 def test_a_load_on_a_bare_pan_is_asked_about_as_a_tray_when_that_is_among_the_readings(chance: float) -> None:
     """Whether the call by itself would have been asked about or taken."""
     larder = StatedCarcass(usual_g=USUAL_G)
-    said = heard(3, (LEFT["loin"], chance), (TRAY, 0.03))
+    said = refused(3, (LEFT["loin"], chance), (TRAY, 0.03))
     asked = only(run(said, load(5, 0, 900), larder=larder, until_s=12), Question)
     assert [q.kind for q in asked] == [QuestionKind.TRAY]
     # Not of what is laid on a tray.
     begun = (load(1, 0, 800), utterance(2, TRAY))
     on_top = run(*begun, said, load(5, 800, 1700), larder=larder, until_s=40)
-    assert [d.heard for d in only(on_top, PieceWeighed)] == [str(LEFT["loin"])]
+    assert [d.heard for d in only(on_top, PieceWeighed)] == [LEFT["loin"].words()]
 
 
 @pytest.mark.parametrize("said_s", [12.0, 16.0])
 def test_something_like_tray_said_to_an_offer_has_the_tray_asked_about(said_s: float) -> None:
     larder = StatedCarcass(usual_g=USUAL_G)
-    begun = (heard(3, (LEFT["loin"], 0.04)), load(5, 0, 1000))
-    said = heard(said_s, (TRAY, 0.06))
+    begun = (refused(3, (LEFT["loin"], 0.04)), load(5, 0, 1000))
+    said = refused(said_s, (TRAY, 0.06))
     decisions = run(*begun, said, utterance(18.5, Answer.YES), larder=larder, until_s=40)
     assert [q.kind for q in only(decisions, Question)] == [QuestionKind.CONFIRM, QuestionKind.TRAY]
     assert [d.reason for d in only(decisions, LoadPassed)] == [PassingReason.CONTAINER]
@@ -197,7 +181,7 @@ def test_something_like_tray_said_to_an_offer_has_the_tray_asked_about(said_s: f
 
 
 def test_a_tray_called_indistinctly_after_its_load_went_in_without_a_name_takes_it_back() -> None:
-    said = heard(25, (TRAY, 0.27))
+    said = refused(25, (TRAY, 0.27))
     decisions = run(load(5, 0, 1180), said, until_s=40)
     assert named(decisions) == [("?", 1180)]
     verbs = [d.command.verb for d in only(decisions, Instruction)]
@@ -211,7 +195,7 @@ def test_a_tray_called_indistinctly_after_its_load_went_in_without_a_name_takes_
 
 def murmured(end_s: float, *readings: tuple[Call | Command, float]) -> Utterance:
     """Something said, of which hardly anything was heard."""
-    return heard(end_s, *(readings or ((call("kidney"), 0.01),)))
+    return refused(end_s, *(readings or ((call("kidney"), 0.01),)))
 
 
 DUE = (LEFT["haunch"], call("haunch", "right"), LEFT["flank"], LEFT["loin"])
@@ -261,7 +245,7 @@ def test_talk_that_is_short_or_before_the_question_is_no_reply() -> None:
 
 def test_a_clear_call_after_an_offer_names_the_weight_as_it_would_after_what_was_that() -> None:
     larder = StatedCarcass(usual_g=USUAL_G)
-    offer = (heard(2, (LEFT["loin"], 0.04)), load(5, 0, 1000))
+    offer = (refused(2, (LEFT["loin"], 0.04)), load(5, 0, 1000))
     decisions = run(*offer, utterance(12, call("neck")), larder=larder, until_s=40)
     assert [q.options for q in only(decisions, Question)] == [(LEFT["loin"],)]
     assert named(decisions) == [("neck", 1000)]

@@ -53,7 +53,7 @@ def test_a_long_piece_has_two_bytes_of_length() -> None:
     "data", [b"", b"\x05abc", stored(PIECES)[:-1], stored(["<unk>", "<s>", "</s>", "a", "b"])]
 )
 def test_what_is_no_vocabulary_is_told_in_words(data: bytes) -> None:
-    with pytest.raises(ModelError, match="vocabulary of the second ear's model"):
+    with pytest.raises(ModelError, match="vocabulary of the Moonshine model"):
         WordPieces(data)
 
 
