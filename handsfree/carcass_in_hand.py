@@ -61,6 +61,10 @@ def with_containers(scales: Mapping[str, ScaleData], books: Books, carcass: Carc
     return known
 
 
+#: The class of cuts that are called by number.
+_COUNTED = "small"
+
+
 class PlanShelf:
     """The cut plans of a vocabulary by name, made ready for the balance once each."""
 
@@ -93,6 +97,7 @@ class BooksInHand:
     ) -> None:
         self._books = books
         self._plans = plans
+        self._vocabulary = vocabulary
         self._usual = UsualWeights(plans.plan_of, vocabulary, learned)
 
     @property
@@ -158,6 +163,20 @@ class BooksInHand:
             return True
         side = call.side.value if call.side else ""
         return any(item.cut == call.cut and item.side in {"", side} for item in plan.expected)
+
+    def is_counted(self, call: Call) -> bool:
+        """Whether several such pieces at once are no surprise: small cuts, or as many as the plan has."""
+        carcass = self._books.carcass
+        plan = self._plans.plan_of(carcass) if carcass is not None else None
+        if plan is None or not call.cut or self._vocabulary.cut(call.cut).kind == _COUNTED:
+            return True
+        sides = {item.side for item in plan.expected} if call.side is None else {"", call.side.value}
+        counts = [item.count for item in plan.expected if item.cut == call.cut and item.side in sides]
+        return call.count <= sum(counts) or max(counts, default=0) > 1
+
+    def goes_to(self, call: Call) -> str:
+        """Where the called piece goes: as said, else by the cut list."""
+        return self._vocabulary.destination_of(call)
 
     def outstanding(self) -> tuple[Call, ...]:
         """The pieces the plan still expects, a call each."""

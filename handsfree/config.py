@@ -71,7 +71,8 @@ class AnswerSettings:
 
     length: str = "short"
     """"full" (cut, weight, destination), "weight" (cut and weight), "short" (the cut, within 1.2 s) or
-    "tones" (quiet mode for ear defenders; the board shows each tone's twin)."""
+    "tones" (quiet mode for ear defenders; the board shows each tone's twin). But for the last, what does not
+    go to the usual place is always read back with where it goes."""
     numbers: str = "kilograms"
     """How weights are said: "kilograms" (four point one three five) or "grams" (four one three five)."""
     read_back: str = "always"

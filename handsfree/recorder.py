@@ -27,6 +27,8 @@ from handsfree.weighing.weigher import Weighed, Weigher
 
 _SURE_OVER_AN_ANSWER = 0.85
 """Least confidence in a call said while the recorder speaks."""
+_IN_BETWEEN = {"for"}
+"""Words that tell nothing of who spoke: "saddle for pet" answered, "neck for stock" called."""
 _ANSWERS_LAST_NS = 15 * NS_PER_S
 """What was answered this long before a word may still be sounding: answers wait for each other."""
 
@@ -164,7 +166,8 @@ class Recorder:
     def _said_over_an_answer(self, heard: Utterance) -> Utterance:
         """A call heard surely while the recorder spoke is the butcher's, when none of its words was answered.
 
-        Whoever calls the next piece does not wait for "tray" or the last read-back to end.
+        Whoever calls the next piece does not wait for "tray" or the last read-back to end. "Right flank" over
+        "left flank" shares a word with it: that is a doubtful call, which only a weight can make good.
         """
         if heard.refusal is not Refusal.OWN_VOICE or self._words_said is None or not heard.hypotheses:
             return heard
@@ -173,7 +176,11 @@ class Recorder:
         if not sure or not isinstance(best.meaning, Call):
             return heard
         answered = self._words_said(heard.start_ns - _ANSWERS_LAST_NS)
-        return replace(heard, refusal=None) if answered.isdisjoint(best.text.split()) else heard
+        said = set(best.text.split()) - _IN_BETWEEN
+        if said <= answered:
+            return heard
+        clear = answered.isdisjoint(said)
+        return replace(heard, refusal=None if clear else Refusal.NOT_LIKE_SPEECH_WE_KNOW)
 
 
 def _microphone_trouble(notice: SoundNotice) -> DeviceTrouble:

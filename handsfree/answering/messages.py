@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from enum import StrEnum
 
 
@@ -37,7 +38,8 @@ class Length(StrEnum):
     WEIGHT = "weight"
     """Cut and weight."""
     SHORT = "short"
-    """The cut, in at most 1.2 s: the weight is on the scale's display, the board and in "read back"."""
+    """The cut, in at most 1.2 s, and where it goes where that is not the usual place: the weight is on the
+    scale's display, the board and in "read back"."""
     TONES = "tones"
     """Nothing for a piece that went well; the tone alone."""
 
@@ -58,6 +60,13 @@ class Manner:
     read_back: ReadBack = ReadBack.ALWAYS
     in_grams: bool = False
     """Weights as digits of grams, not as kilograms."""
+    usual_destinations: Mapping[str, str] = field(default_factory=dict)
+    """Where a piece goes unless the call says otherwise, by cut; what goes elsewhere is read back with it. A
+    cut that is not among them is taken to go where it went."""
+
+    def goes_elsewhere(self, cut: str, destination: str) -> bool:
+        """Whether a piece goes to another place than such pieces do."""
+        return bool(destination) and self.usual_destinations.get(cut, destination) != destination
 
 
 @dataclass(frozen=True, slots=True)

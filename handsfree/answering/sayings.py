@@ -43,6 +43,25 @@ class _Wording:
     def _mass(self, mass_mg: int) -> str:
         return mass_words(mass_mg, in_grams=self._manner.in_grams)
 
+    def _named(self, body: e.PieceEntered | e.PieceRenamed) -> str:
+        """The piece, and where it goes if that is not where such pieces go: it decides what becomes of it."""
+        name = piece_words(body.cut, body.side, body.count)
+        elsewhere = self._manner.goes_elsewhere(body.cut, body.destination)
+        return f"{name} for {body.destination}" if elsewhere else name
+
+    def _read_back(self, body: e.PieceEntered | e.PieceRenamed, weight: str) -> str:
+        match self._length:
+            case Length.TONES:
+                return ""
+            case Length.SHORT:
+                return self._named(body)
+            case Length.WEIGHT:
+                return f"{self._named(body)}, {weight}"
+            case Length.FULL:
+                named = self._named(body)
+                usual = body.destination and not named.endswith(f" for {body.destination}")
+                return f"{named}, {weight}, {body.destination}" if usual else f"{named}, {weight}"
+
     @singledispatchmethod
     def say(self, body: e.Body) -> Saying | None:
         """Bodies that are not answered: the marks of a session's beginning and end."""
@@ -57,21 +76,20 @@ class _Wording:
             return Saying(
                 Tone.UNNAMED, f"no name, {weight}" if unusual or self._length is Length.FULL else ""
             )
-        if unusual and body.confidence >= SURE and not body.asked:
+        elsewhere = self._manner.goes_elsewhere(body.cut, body.destination)
+        if unusual and body.confidence >= SURE and not body.asked and not elsewhere:
             return Saying(Tone.ACCEPTED)
-        return Saying(
-            Tone.ACCEPTED,
-            _read_back(piece_words(body.cut, body.side, body.count), weight, body.destination, self._length),
-        )
+        return Saying(Tone.ACCEPTED, self._read_back(body, weight))
 
     @say.register
     def _(self, body: e.PieceRenamed) -> Saying | None:
         piece = self._books.piece(body.piece)
-        name = piece_words(body.cut, body.side, body.count)
         weight = self._mass(piece.mass_mg)
         if not piece.entered.cut:
-            return Saying(Tone.ACCEPTED, _read_back(name, weight, body.destination, self._length))
-        return Saying(Tone.CORRECTED, "" if self._length is Length.TONES else f"now {name}, {weight}")
+            return Saying(Tone.ACCEPTED, self._read_back(body, weight))
+        return Saying(
+            Tone.CORRECTED, "" if self._length is Length.TONES else f"now {self._named(body)}, {weight}"
+        )
 
     @say.register
     def _(self, body: e.ButcherChanged) -> Saying | None:
@@ -152,15 +170,6 @@ class _Wording:
     @say.register
     def _(self, body: e.TroubleNoted) -> Saying | None:
         return trouble(body)
-
-
-def _read_back(name: str, weight: str, destination: str, length: Length) -> str:
-    if length is Length.TONES:
-        return ""
-    if length is Length.SHORT:
-        return name
-    where = f", {destination}" if length is Length.FULL and destination else ""
-    return f"{name}, {weight}{where}"
 
 
 def _at_the_bench(number: int, name: str) -> str:

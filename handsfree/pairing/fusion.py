@@ -89,16 +89,24 @@ class Fusion:
         self, utterance: Utterance, net_mg: int
     ) -> tuple[list[tuple[Call, str, float, float, float]], float]:
         probabilities, nothing = by_sound(utterance, self._settings.close_score)
+        # Wordings of one entry, "left haunch" and "haunch left for prime", are one reading: the likeliest's.
+        alike: dict[tuple[object, ...], tuple[Call, str, float]] = {}
+        for heard, probability in sorted(
+            zip(utterance.hypotheses, probabilities, strict=True), key=lambda each: -each[1]
+        ):
+            if isinstance(call := heard.meaning, Call):
+                entry = (call.cut, call.side, call.count, call.same_again, self._carcass.goes_to(call))
+                first, text, so_far = alike.get(entry, (call, heard.text, 0.0))
+                alike[entry] = (first, text, so_far + probability)
         parts = [
             (
-                heard.meaning,
-                heard.text,
+                call,
+                text,
                 self._settings.sound_weight * log(max(probability, _LEAST)),
-                self._plan(heard.meaning),
-                self.weight_evidence_for(heard.meaning, net_mg),
+                self._plan(call),
+                self.weight_evidence_for(call, net_mg),
             )
-            for heard, probability in zip(utterance.hypotheses, probabilities, strict=True)
-            if isinstance(heard.meaning, Call)
+            for call, text, probability in alike.values()
         ]
         return parts, max(nothing, _LEAST) * self._misheard(net_mg)
 
@@ -115,9 +123,11 @@ class Fusion:
         return 1.0 - self._settings.misheard_share * (1.0 - fitting)
 
     def _plan(self, call: Call) -> float:
+        settings, several = self._settings, call.count > 1
+        number = settings.not_counted if several and not self._carcass.is_counted(call) else 0.0
         if self._carcass.is_complete(call):
-            return self._settings.complete_already
-        return 0.0 if self._carcass.is_expected(call) else self._settings.off_plan
+            return settings.complete_already + number
+        return number if self._carcass.is_expected(call) else settings.off_plan + number
 
     def _against(self, call: Call) -> str:
         usual = self.usual(call)

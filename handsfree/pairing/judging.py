@@ -215,7 +215,7 @@ class Judge:
         best, *others = self._as_offered(readings)
         likely = self._offered(best.call, weight)
         rivals = (self._offered(each.call, weight) for each in others if self._is_rival(each, best))
-        rival = next((each for each in rivals if not each.same_piece(likely)), None)
+        rival = next((each for each in rivals if not self._same_entry(each, likely)), None)
         if rival is None:
             return Doubt(QuestionKind.CONFIRM, (likely,))
         return Doubt(QuestionKind.WHICH, (likely, rival))
@@ -249,12 +249,15 @@ class Judge:
         return other if due and not weight.is_denied(other) else call
 
     def _is_rival(self, reading: Reading, best: Reading) -> bool:
-        """Whether a reading is likely enough to offer, and another piece than the best."""
+        """Whether a reading is likely enough to offer, and another piece than the best or bound elsewhere."""
         return (
-            not reading.call.same_piece(best.call)
+            not self._same_entry(reading.call, best.call)
             and bool(reading.call.cut)
             and reading.probability >= self._settings.rival_least
         )
+
+    def _same_entry(self, one: Call, other: Call) -> bool:
+        return one.same_piece(other) and self._carcass.goes_to(one) == self._carcass.goes_to(other)
 
     def _weighs_oddly(self, call: Call, mass_mg: int) -> bool:
         """Whether hardly any such piece of this carcass weighs this much or this little."""

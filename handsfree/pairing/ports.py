@@ -68,6 +68,17 @@ class CarcassInHand(Protocol):
         """Whether the plan has such a piece, or has nothing to say about its name."""
         ...
 
+    def is_counted(self, call: Call) -> bool:
+        """Whether several such pieces at once are no surprise: the plan or the cut list counts them.
+
+        True where there is no plan to say so.
+        """
+        ...
+
+    def goes_to(self, call: Call) -> str:
+        """Where the called piece goes: as said, else where such pieces go; empty when neither is known."""
+        ...
+
     def outstanding(self) -> Sequence[Call]:
         """The pieces the plan still expects, a call each; none where there is no plan."""
         ...

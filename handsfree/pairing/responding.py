@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 from handsfree.pairing.dialogue import Dialogue, OpenQuestion
@@ -59,7 +59,7 @@ class Responding:
         weight, said, options = asked.weight, asked.said, asked.question.options
         yield self._dialogue.close(t_ns, answer)
         if isinstance(answer, Call):
-            yield weight.piece(t_ns, SpokenCall(answer, utterance))
+            yield weight.piece(t_ns, SpokenCall(_bound_for(answer, options), utterance))
         elif answer is Answer.YES:
             yield weight.piece(t_ns, said)
         elif answer in PLACES:
@@ -204,6 +204,15 @@ class Responding:
         elif answer is Answer.YES and asked.weight in self._waiting.weights:
             self._waiting.weights.remove(asked.weight)
             yield from self._trays.take(asked.weight, t_ns)
+
+
+def _bound_for(answer: Call, options: Sequence[Call]) -> Call:
+    """An answer that does not say where the piece goes keeps what was offered: "left or right, for pet?"."""
+    offered = [each for each in options if each.same_piece(answer)] or [
+        each for each in options if each.cut == answer.cut
+    ]
+    keeps = answer.destination is None and offered and all(each.destination for each in offered)
+    return replace(answer, destination=offered[0].destination) if keeps else answer
 
 
 def _first_call(utterance: Utterance, otherwise: Call) -> Call:

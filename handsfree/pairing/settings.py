@@ -69,6 +69,9 @@ class PairingSettings:
     """A pair this much better than every alignment without it is committed at once."""
     off_plan: float = -1.0
     """Added when the plan has no piece of that name."""
+    not_counted: float = -3.0
+    """Added for several pieces at once where neither the plan nor the cut list counts them: a name misheard
+    as "three flanks" of a carcass that has two (common practice, no source)."""
     sound_weight: float = 1.0
     """How much of the engine's own log probability counts: 1 believes its calibration."""
     odd_weight: float = 0.03

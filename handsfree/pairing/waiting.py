@@ -100,8 +100,10 @@ class Weight:
         return max(self.settled_ns, self.reprieved_ns)
 
     def is_denied(self, call: Call) -> bool:
-        """Whether it was said not to be this."""
-        return any(each.same_piece(call) for each in self.denied)
+        """Whether it was said not to be this; "no" to a destination leaves the piece."""
+        return any(
+            each.same_piece(call) and each.destination in {None, call.destination} for each in self.denied
+        )
 
     def is_answered_by(self, said: SpokenCall) -> bool:
         """Whether a call came after this weight was asked about."""

@@ -25,6 +25,8 @@ class StatedCarcass:
     """(cut, side) of what the plan has no more of."""
     planned: set[str] | None = None
     """Cuts of the plan; None for no plan."""
+    singly: set[str] = field(default_factory=set)
+    """Cuts that nobody calls several of at once."""
     due: tuple[Call, ...] = ()
     """What the plan still expects."""
     usual_g: dict[str, float] = field(default_factory=dict)
@@ -51,6 +53,14 @@ class StatedCarcass:
     def is_expected(self, call: Call) -> bool:
         """Whether it is of the plan."""
         return self.planned is None or call.cut in self.planned
+
+    def is_counted(self, call: Call) -> bool:
+        """Whether it was not said to be called one by one."""
+        return call.cut not in self.singly
+
+    def goes_to(self, call: Call) -> str:
+        """Only what was said."""
+        return call.destination or ""
 
     def outstanding(self) -> tuple[Call, ...]:
         """What was said to be due."""

@@ -89,10 +89,11 @@ class LedgerBoard:
 
     def __init__(self, ledger: Path, config: Config) -> None:
         self._ledger = ledger
-        self._plans = PlanShelf(words.vocabulary(config), config.speech.plan)
+        vocabulary = words.vocabulary(config)
+        self._plans = PlanShelf(vocabulary, config.speech.plan)
         self._store: SqliteStore = read_ledger(ledger)
         self._books = open_books(self._store)
-        self._manner = manner(config)
+        self._manner = manner(config, vocabulary)
         self._happenings = Happenings()
         for entry in self._store.entries(after=max(0, self._books.last_seq - _LOOK_BACK)):
             _note_trouble(self._happenings, entry)

@@ -90,7 +90,7 @@ def workplace(
     pairing_settings = replace(scales_wiring.pairing_settings(scales), questions=config.answers.questions)
     rhythm = learn(lags_s(books, store.closed(_CARCASSES_OF_HABIT)), pairing_settings)
     learned = clerk.experience.taught().shares
-    replies = Replies(books, plans, manner(config))
+    replies = Replies(books, plans, manner(config, vocabulary))
     recorder = Recorder(
         clerk,
         Pairing(BooksInHand(books, plans, vocabulary, learned), pairing_settings, rhythm),
@@ -119,7 +119,12 @@ def _butcher(config: Config, occasion: Occasion) -> ButcherChanged | None:
     return ButcherChanged(who.number, who.name, reason="named when the session began")
 
 
-def manner(config: Config) -> Manner:
-    """How the recorder speaks, by the settings."""
-    answers = config.answers
-    return Manner(Length(answers.length), ReadBack(answers.read_back), in_grams=answers.numbers == "grams")
+def manner(config: Config, vocabulary: Vocabulary) -> Manner:
+    """How the recorder speaks, by the settings and the words of the trade."""
+    answers, cuts = config.answers, vocabulary.cutlist.cuts
+    return Manner(
+        Length(answers.length),
+        ReadBack(answers.read_back),
+        in_grams=answers.numbers == "grams",
+        usual_destinations={cut.name: cut.destination for cut in cuts},
+    )

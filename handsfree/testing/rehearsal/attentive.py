@@ -120,7 +120,7 @@ class AttentiveBench(Bench):
 
     def _to_read_back(self, answer: Answer, waiting: list[Cut]) -> str:
         heard = answer.text.removeprefix("now ").split(",")[0]
-        taken = next((piece for piece in waiting if _name(piece) == heard), None)
+        taken = next((piece for piece in waiting if heard in _names(piece)), None)
         if taken is None and heard and self._notices():
             return f"ledger that was {_call(waiting[0])}"
         waiting.remove(taken or waiting[0])
@@ -135,12 +135,12 @@ class AttentiveBench(Bench):
             return "ledger tray"
         if not waiting or answer.text.startswith("number one,"):
             return _from_list(answer.text, waiting) if waiting else ""
-        meant = next((piece for piece in waiting if _name(piece) in answer.text), waiting[0])
+        meant = next((piece for piece in waiting if _bare(piece) in answer.text), waiting[0])
         if answer.text.startswith("what was that"):
             meant = next(
                 (piece for piece in waiting if self._weighs(answer.text, piece.mass_g, "bench")), meant
             )
-        elif answer.text.endswith("yes or no?") and _name(meant) in answer.text:
+        elif any(answer.text.endswith(f"{name}, yes or no?") for name in _names(meant)):
             return "yes"
         return _call(meant)
 
@@ -197,23 +197,28 @@ class AttentiveBench(Bench):
         return bool(self._rng.random() < self._attention.notices)
 
 
-def _name(piece: Cut) -> str:
-    """The piece as the recorder reads it back."""
+def _bare(piece: Cut) -> str:
     return piece_words(piece.cut, piece.side, piece.count)
+
+
+def _names(piece: Cut) -> tuple[str, ...]:
+    """What the recorder may call the piece, with where it goes unless that is the usual place."""
+    bound = f"{_bare(piece)} for {piece.destination}"
+    return (bound,) if piece.elsewhere else (_bare(piece), bound)
 
 
 def _from_list(text: str, waiting: list[Cut]) -> str:
     """The number of the piece in a list that was read out."""
     for each in text.split(". "):
         number, _, name = each.partition(", ")
-        if any(name in {_name(piece), piece.words()} for piece in waiting):
+        if any(name in _names(piece) for piece in waiting):
             return number
     return "none of these"
 
 
 def _call(piece: Cut) -> str:
     """The piece as it is called when that cannot lean on the one before."""
-    return _name(piece) if piece.said == "same again" else piece.words()
+    return _names(piece)[0] if piece.said == "same again" else piece.words()
 
 
 def _confirmed(question: str, said: str) -> str:

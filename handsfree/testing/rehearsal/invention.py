@@ -139,7 +139,8 @@ class _Words:
             destination, said = vocabulary.destination_of(call), self._plain(call)
         self._before, self._went_to = call, destination
         side = call.side.value if call.side else ""
-        return Cut(call.cut, mass_g, side, call.count, destination, said)
+        elsewhere = destination != vocabulary.destination_of(call)
+        return Cut(call.cut, mass_g, side, call.count, destination, said, elsewhere)
 
     def _name(self, call: Call) -> str:
         cut = self._larder.vocabulary.cut(call.cut)
@@ -187,6 +188,7 @@ def pieces_from_rows(rows: Sequence[dict[str, str]], vocabulary: Vocabulary, whe
                 f"{place}: {said!r} is no phrase of the grammar",
                 next_step="`handsfree grammar try` shows what is",
             )
-        destination = (row.get("destination") or "").strip() or vocabulary.destination_of(call)
-        found.append(Cut(cut, mass_g, side, call.count, destination, said))
+        usual = vocabulary.destination_of(call)
+        destination = (row.get("destination") or "").strip() or usual
+        found.append(Cut(cut, mass_g, side, call.count, destination, said, destination != usual))
     return tuple(found)

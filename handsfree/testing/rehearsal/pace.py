@@ -42,6 +42,8 @@ class Cut:
     destination: str = ""
     said: str = ""
     """The words of the call; made from the name when empty."""
+    elsewhere: bool = False
+    """Whether it goes where such pieces do not go by themselves."""
 
     def words(self) -> str:
         """What the butcher says."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import shutil
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -106,3 +107,48 @@ def test_every_short_read_back_of_the_cut_list_is_said_within_1_2_seconds() -> N
         if seconds > 1.2:
             too_long[said.text] = seconds
     assert not too_long
+
+
+ELSEWHERE = Manner(usual_destinations={"haunch": "prime"})
+
+
+@pytest.mark.parametrize(("length", "usual", "elsewhere"), [
+    (Length.SHORT, "left haunch", "left haunch for pet"),
+    (
+        Length.WEIGHT,
+        "left haunch, four point one three five",
+        "left haunch for pet, four point one three five",
+    ),
+    (
+        Length.FULL,
+        "left haunch, four point one three five, prime",
+        "left haunch for pet, four point one three five",
+    ),
+    (Length.TONES, "", ""),
+])  # fmt: skip
+def test_where_a_piece_goes_is_read_back_when_it_is_not_the_usual_place(
+    length: Length, usual: str, elsewhere: str
+) -> None:
+    """A piece that goes for pet food, or is condemned, by mishearing must not do so in silence."""
+    manner = replace(ELSEWHERE, length=length)
+    assert answer(piece(1, "haunch", 4_135_000, side="left"), manner) == Saying(Tone.ACCEPTED, usual)
+    pet = piece(1, "haunch", 4_135_000, side="left", destination="pet")
+    assert answer(pet, manner) == Saying(Tone.ACCEPTED, elsewhere)
+
+
+def test_a_sure_piece_that_goes_elsewhere_is_unusual() -> None:
+    manner = replace(ELSEWHERE, read_back=ReadBack.UNUSUAL)
+    assert answer(piece(1, "haunch", 4_135_000), manner) == Saying(Tone.ACCEPTED)
+    condemned = piece(1, "haunch", 4_135_000, destination="condemned")
+    assert answer(condemned, manner) == Saying(Tone.ACCEPTED, "haunch for condemned")
+
+
+def test_a_new_destination_is_read_back_when_a_piece_is_renamed() -> None:
+    books = Books()
+    renamed = e.PieceRenamed(2, "haunch", "left", 1, "pet", "left haunch for pet", "that was")
+    bodies: tuple[e.Body, ...] = (e.CarcassOpened(1), piece(1, "haunch", 4_135_000, side="left"), renamed)
+    for seq, each in enumerate(bodies, 1):
+        entry = e.Entry(seq, "2025-10-14T08:30:00.000000Z", "s", 0, each, "0" * 64, "1" * 64)
+        books.apply(entry)
+    said = saying_of(entry, books, ELSEWHERE)
+    assert said == Saying(Tone.CORRECTED, "now left haunch for pet, four point one three five")

@@ -134,3 +134,22 @@ def test_a_claim_without_plan_and_weight_is_the_sound_alone() -> None:
 def test_a_weight_said_as_nothing_tells_nothing() -> None:
     carcass = StatedCarcass(usual_g={"shank": 400})
     assert Fusion(SETTINGS, carcass).readings(heard((SHANK, 0.9)), 0)[0].weight == 0.0
+
+
+def test_several_of_what_nobody_counts_count_less() -> None:
+    flanks = call("flank", count=3)
+    singly = StatedCarcass(singly={"flank"})
+    shank, flank = Fusion(SETTINGS, singly).readings(heard((flanks, 0.5), (SHANK, 0.5)), 900_000)
+    assert (shank.call, flank.call) == (SHANK, flanks)
+    assert shank.probability / flank.probability == pytest.approx(exp(-SETTINGS.not_counted))
+    counted, *_ = Fusion(SETTINGS, StatedCarcass()).readings(heard((flanks, 0.6), (SHANK, 0.4)), 900_000)
+    assert counted.call == flanks
+
+
+def test_two_wordings_of_one_entry_are_one_reading() -> None:
+    other_wording = Hypothesis("shank left", SHANK, -1.1, 0.3)
+    utterance = heard((SHANK, 0.4), (FLANK, 0.3))
+    utterance = replace(utterance, hypotheses=(*utterance.hypotheses, other_wording))
+    shank, flank = Fusion(SETTINGS, StatedCarcass()).readings(utterance, 900_000)
+    assert (shank.call, shank.text) == (SHANK, SHANK.words())
+    assert (shank.probability, flank.probability) == (pytest.approx(0.7), pytest.approx(0.3))

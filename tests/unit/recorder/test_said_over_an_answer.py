@@ -1,4 +1,4 @@
-"""A call said while the recorder speaks is the butcher's, unless the recorder said one of its words."""
+"""A call said while the recorder speaks is the butcher's, when it has words that the recorder did not say."""
 
 from __future__ import annotations
 
@@ -52,15 +52,20 @@ def over_the_answer(steps: Iterable[Step], also: SoundFlags) -> Iterator[Step]:
 
 
 def worked(
-    said_over: str, sure: float = 1.0, also: SoundFlags = SoundFlags.NONE
+    said_over: str,
+    sure: float = 1.0,
+    also: SoundFlags = SoundFlags.NONE,
+    second_g: float | None = 2100,
+    first: str = "left shoulder",
 ) -> tuple[list[str], list[Outcome]]:
-    """The pieces, when this is said over the read-back of the first and a second one is laid down."""
+    """The pieces, when this is said over the read-back of the first and a second is laid down or none."""
     store = MemoryStore()
     listener = Listener(Unsure(sure), VOCABULARY.listening())
     occasion = Occasion("live", STARTED_AT, "typed words")
     place = workplace(Config(), store, VOCABULARY, occasion, scales={}, listener=listener)
-    talk = [(1.0, "ledger new carcass"), (6.0, "left shoulder"), (OVER_S, said_over)]
-    pan = lines("bench", [bench.Put(8, 2000), bench.Put(15, 2100)], 40)
+    talk = [(1.0, "ledger new carcass"), (6.0, first), (OVER_S, said_over)]
+    second = [] if second_g is None else [bench.Put(15, second_g)]
+    pan = lines("bench", [bench.Put(8, 2000), *second], 40)
     outcomes = []
     for step in over_the_answer(session(talk, pan, until_s=40), also):
         for outcome in place.recorder.take(step):
@@ -73,11 +78,25 @@ def worked(
 
 def test_another_cut_called_over_the_read_back_names_the_next_piece() -> None:
     assert worked("neck")[0] == ["left shoulder", "neck"]
+    assert worked("neck for pet", first="left shoulder for stock")[0] == ["left shoulder", "neck"]
 
 
-@pytest.mark.parametrize("said_over", ["left shoulder", "right shoulder", "left haunch"])
-def test_what_shares_a_word_with_the_answer_may_be_the_answer_itself(said_over: str) -> None:
-    pieces, outcomes = worked(said_over)
+@pytest.mark.parametrize("said_over", ["right shoulder", "left haunch"])
+def test_what_shares_a_word_with_the_answer_names_a_piece_that_weighs_so(said_over: str) -> None:
+    assert worked(said_over)[0] == ["left shoulder", said_over]
+
+
+@pytest.mark.parametrize("said_over", ["right shoulder", "left haunch"])
+def test_what_shares_a_word_with_the_answer_needs_a_weight(said_over: str) -> None:
+    pieces, outcomes = worked(said_over, second_g=None)
+    assert pieces == ["left shoulder"]
+    assert [o.cause.why for o in outcomes if isinstance(o.cause, SpeechRefused)] == [
+        "does not sound like any phrase"
+    ]
+
+
+def test_what_has_no_word_but_the_answers_may_be_the_answer_itself() -> None:
+    pieces, outcomes = worked("left shoulder")
     assert pieces == ["left shoulder", "unnamed"]
     assert [o.cause.why for o in outcomes if isinstance(o.cause, SpeechRefused)] == [
         "the recorder's own voice"

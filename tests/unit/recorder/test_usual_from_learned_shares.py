@@ -58,3 +58,28 @@ def test_the_other_side_is_gone_by_only_when_it_weighs_itself_as_such_a_piece_ma
     # 7.6 % of the dressed weight: the share of the plan (its source stands in grammar/venison.toml).
     assert usual.median_mg == pytest.approx(usual_g * 1000)
     assert usual.against == against
+
+
+@pytest.mark.parametrize(
+    ("call", "counted"),
+    [
+        (Call("flank", count=2), True),
+        (Call("flank", count=3), False),
+        (Call("flank", Side.LEFT, 2), False),
+        (Call("bone", count=3), False),
+        (Call("double chops", count=9), True),
+        (Call("haunch steaks", count=6), True),
+    ],
+)
+def test_what_may_be_called_by_number_follows_the_plan_and_the_cut_list(call: Call, counted: bool) -> None:
+    store = MemoryStore()
+    store.append([e.CarcassOpened(1, plan="primals")], session="test", t_ns=0, posted_at=POSTED_AT)
+    in_hand = BooksInHand(open_books(store), PlanShelf(shipped_vocabulary()), shipped_vocabulary())
+    assert in_hand.is_counted(call) is counted
+
+
+def test_where_a_piece_goes_is_the_cut_lists_unless_the_call_says_otherwise() -> None:
+    in_hand = BooksInHand(open_books(MemoryStore()), PlanShelf(shipped_vocabulary()), shipped_vocabulary())
+    assert in_hand.goes_to(Call("flank")) == "mince"
+    assert in_hand.goes_to(Call("flank", destination="pet")) == "pet"
+    assert in_hand.is_counted(Call("flank", count=3)), "without a carcass no plan speaks against it"

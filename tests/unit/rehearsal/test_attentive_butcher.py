@@ -112,6 +112,39 @@ def test_a_question_is_answered_as_it_is_asked(question: str, reply: str) -> Non
     assert said(told) == ["left haunch", reply]
 
 
+FOR_PET = Cut("haunch", 4565.0, "left", destination="pet", said="left haunch for pet", elsewhere=True)
+
+
+@pytest.mark.parametrize(
+    ("question", "reply"),
+    [
+        ("left haunch for waste or left haunch for pet?", "left haunch for pet"),
+        ("left haunch for pet, yes or no?", "yes"),
+        ("left haunch for waste, yes or no?", "left haunch for pet"),
+        ("left haunch, yes or no?", "left haunch for pet"),
+        ("number one, left haunch. number two, left haunch for pet. or none of these?", "number two"),
+        ("number one, left haunch. number two, left flank. or none of these?", "none of these"),
+    ],
+)
+def test_a_question_about_where_a_piece_goes_is_answered_as_it_is_asked(question: str, reply: str) -> None:
+    told = bench(
+        lambda n, _text: (Tone.QUESTION, question) if n == 1 else (Tone.ACCEPTED, "left haunch for pet")
+    )
+    told.weigh_then_call(FOR_PET)
+    assert said(told) == ["left haunch for pet", reply]
+
+
+@pytest.mark.parametrize("read_back", ["left haunch", "left haunch for waste"])
+def test_another_destination_read_back_is_put_right(read_back: str) -> None:
+    told = bench(
+        lambda n, _text: (
+            (Tone.ACCEPTED, read_back) if n == 1 else (Tone.CORRECTED, "now left haunch for pet, four kilos")
+        )
+    )
+    told.call_then_weigh(FOR_PET)
+    assert said(told) == ["left haunch for pet", "ledger that was left haunch for pet"]
+
+
 def test_a_piece_left_without_a_name_is_named() -> None:
     told = bench(lambda n, _text: (Tone.UNNAMED, "") if n == 1 else (Tone.ACCEPTED, "left haunch"))
     told.weigh_then_call(HAUNCH)
