@@ -1,9 +1,10 @@
-"""Pure: a recogniser that asks a second model about what the first one heard, and weighs the two."""
+"""A recogniser that has a second model hear the same word, and weighs the two. Pure but for a thread."""
 
 from __future__ import annotations
 
 from collections import OrderedDict
 from collections.abc import Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from math import exp, log
 
@@ -14,7 +15,7 @@ from handsfree.speech.fusion import UNHEARD, Belief, Fusion, Reading
 from handsfree.speech.grammar import Grammar
 from handsfree.speech.messages import RATE_HZ, Hypothesis, Samples
 from handsfree.speech.parser import hypothesis
-from handsfree.speech.phrase_search import Ear, PhraseSearch, SoundTokens, words_in
+from handsfree.speech.phrase_search import Ear, Found, PhraseSearch, SoundTokens, words_in
 from handsfree.speech.ports import Recogniser, Recognition
 
 _NOTHING = Recognition((), 0.0)
@@ -44,10 +45,10 @@ class Weighed:
 class TwoEars:
     """A `Recogniser` made of a first engine and a second ear.
 
-    At the end of the word the first engine gives its readings; the ear looks for the likeliest phrases
-    of the same grammar by itself, in the denoised sound mixed with the sound as captured, and scores the
-    first engine's readings too. The weights order them all, so the best may be one the first engine did
-    not think of.
+    At the end of the word the first engine gives its readings; meanwhile, where there is a second core, the
+    ear looks for the likeliest phrases of the same grammar by itself, in the denoised sound mixed with the
+    sound as captured. It scores the first engine's readings too. The weights order them all, so the best may
+    be one the first engine did not think of.
 
     Args:
         first: The engine; from here on only this wrapper speaks to it.
@@ -117,44 +118,33 @@ class TwoEars:
     def finish(self, alternatives: int = 3) -> Recognition:
         """End the utterance and say what it was, with up to `alternatives` readings."""
         self._weighed = None
-        heard = self._first.finish(self._first_readings)
         sound, self._heard = self._heard, []
         samples = np.concatenate(sound) if sound else np.zeros(0, np.int16)
         if self._search is None or alternatives < 1 or not len(samples):
+            self._first.finish(self._first_readings)
             return _NOTHING
-        tokens = self._ear.listen(samples)
         seconds = len(samples) / RATE_HZ
-        wanted, most_words = max(alternatives, READINGS), words_in(seconds)
-        ordered = self._fusion.ordered(self._readings(tokens, self._search, heard, wanted, most_words))
+        # A thread for each word: none is left behind for a process that is forked later to stumble over.
+        with ThreadPoolExecutor(1, "ear") as meanwhile:
+            asked = meanwhile.submit(self._listened, samples, self._search, max(alternatives, READINGS))
+            heard = self._first.finish(self._first_readings)
+            tokens, found, freely = asked.result()
+        ordered = self._fusion.ordered(_readings(tokens, self._search, found, heard))
         if not ordered:
             return _NOTHING
-        freely = tokens.freely()
         belief = self._fusion.belief_in(ordered, heard.confidence, freely)
         self._weighed = Weighed(tuple(ordered), freely, belief)
         sure = self._fusion.confidence(belief)
         frames = seconds * _FRAMES_A_SECOND
         return Recognition(tuple(self._hypotheses(ordered[:alternatives], sure, frames)), sure)
 
-    def _readings(
-        self, tokens: SoundTokens, search: PhraseSearch, first: Recognition, wanted: int, most_words: int
-    ) -> list[Reading]:
-        """Everything either engine thought of."""
-        found = search.likeliest(tokens, wanted, most_words=most_words)
-        chances = {reading.text: reading.probability or 0.0 for reading in first.hypotheses}
-        known = {phrase.text for phrase in found}
-        found += search.scores(tokens, [text for text in chances if text not in known])
-        best = first.hypotheses[0].text if first.hypotheses else ""
-        return [
-            Reading(
-                phrase.text,
-                phrase.log_likelihood,
-                phrase.unasked,
-                phrase.tokens,
-                phrase.text == best,
-                max(UNHEARD, log(max(chances.get(phrase.text, 0.0), 1e-9))),
-            )
-            for phrase in found
-        ]
+    def _listened(
+        self, samples: Samples, search: PhraseSearch, wanted: int
+    ) -> tuple[SoundTokens, list[Found], float]:
+        """What the ear makes of it by itself: the sound, its likeliest phrases, how likely free text is."""
+        tokens = self._ear.listen(samples)
+        found = search.likeliest(tokens, wanted, most_words=words_in(len(samples) / RATE_HZ))
+        return tokens, found, tokens.freely()
 
     def _hypotheses(self, readings: Sequence[Reading], sure: float, frames: float) -> Iterator[Hypothesis]:
         """The readings as messages; together they are no likelier than certain."""
@@ -178,6 +168,26 @@ class TwoEars:
         while len(self._searches) > _SEARCHES_KEPT:
             self._searches.popitem(last=False)
         return self._searches[id(grammar)][1]
+
+
+def _readings(
+    tokens: SoundTokens, search: PhraseSearch, found: list[Found], first: Recognition
+) -> list[Reading]:
+    """Everything either engine thought of."""
+    chances = {reading.text: reading.probability or 0.0 for reading in first.hypotheses}
+    known = {phrase.text for phrase in found}
+    best = first.hypotheses[0].text if first.hypotheses else ""
+    return [
+        Reading(
+            phrase.text,
+            phrase.log_likelihood,
+            phrase.unasked,
+            phrase.tokens,
+            phrase.text == best,
+            max(UNHEARD, log(max(chances.get(phrase.text, 0.0), 1e-9))),
+        )
+        for phrase in (*found, *search.scores(tokens, [text for text in chances if text not in known]))
+    ]
 
 
 def _mixed(samples: Samples, captured: Samples) -> Samples:

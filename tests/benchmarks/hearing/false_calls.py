@@ -1,15 +1,20 @@
 """How often real talk, with no scale beside it, is taken for a call or a command.
 
-Run: `python tests/benchmarks/hearing/false_calls.py [--half test] [--json FILE] [--second-ear FOLDER]`.
+Run: `python tests/benchmarks/hearing/false_calls.py [--half test] [--json FILE] [--second-ear FOLDER]
+[--talk FOLDER] [--only ROW]`.
 Data: HANDSFREE_REAL_DATA/speech, people ordering drinks; the development half trained the gate, the
-test half did not. The whole sound path but the scale: denoised, endpointed, recognised against the
+test half did not. With --talk the sound files of that folder instead, which nothing was chosen on.
+The whole sound path but the scale: denoised, endpointed, recognised against the
 shipped listening grammar, gated with the shipped thresholds. The bound is the one-sided 95 % upper
 limit of a Poisson rate.
 """
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import material
+from backgrounds import recordings_in
 from cuts import cuts
 from engines import in_use, rows
 from intervals import most_per_hour
@@ -22,10 +27,15 @@ from handsfree.testing.shipped_words import shipped_vocabulary
 
 def main() -> None:
     """Print the table."""
-    asked = options(__doc__).parse_args()
+    parser = options(__doc__)
+    parser.add_argument("--talk", metavar="FOLDER", help="other talk: sound files at 16 kHz")
+    parser.add_argument("--only", metavar="ROW", default="", help="rows whose name holds this")
+    asked = parser.parse_args()
     found, notes = rows(asked.second_ear)
+    found = [row for row in found if asked.only in row.name]
     in_use(found, shipped_vocabulary().listening())
-    track = material.talk_track(asked.half)
+    other = recordings_in(Path(asked.talk)) if asked.talk else ()
+    track = material.talk_track(asked.half, recordings=other)
     hours = len(track.clean) / RATE_HZ / 3600
     segments = [
         (said.first, cut) for said in track.said for cut in cuts(track.clean[said.first : said.after])

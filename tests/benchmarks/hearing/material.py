@@ -169,11 +169,11 @@ def _words_alone(half: Half, denoiser: str) -> Track:
     return kept(("single words", tuple(clips), half, denoiser), make)
 
 
-def talk_track(half: Half, denoiser: str = SHIPPED) -> Track:
-    """The half's talk that is no call, recording after recording; `said` names each recording."""
+def talk_track(half: Half, denoiser: str = SHIPPED, recordings: Sequence[tuple[str, Floats]] = ()) -> Track:
+    """The half's talk that is no call, or other recordings of such, in a row; `said` names each recording."""
     if denoiser == SHIPPED:
-        return _blended(*(talk_track(half, one) for one in _BLEND))
-    recordings = talk_recordings(half)
+        return _blended(*(talk_track(half, one, recordings) for one in _BLEND))
+    recordings = recordings or talk_recordings(half)
 
     def make() -> Track:
         raws, cleans, said, at = [], [], [], 0

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import threading
 from typing import ClassVar
 
 import numpy as np
+import pytest
 
+from handsfree.errors import ModelError
 from handsfree.speech.fusion import packaged_fusion
 from handsfree.speech.grammar import Grammar
 from handsfree.speech.meaning import Call
@@ -156,3 +159,51 @@ def test_a_grammar_that_comes_back_is_not_learned_anew() -> None:
         asked.append(ear.asked)
     # The first time as much again is asked about silence.
     assert asked[2] == asked[0] // 2
+
+
+def test_the_ear_listens_while_the_first_engine_works() -> None:
+    """Each waits for the other to have begun: one after the other they would wait in vain."""
+    first_began, ear_began = threading.Event(), threading.Event()
+
+    class First(ScriptedRecogniser):
+        def finish(self, alternatives: int = 3) -> Recognition:
+            first_began.set()
+            assert ear_began.wait(10)
+            return super().finish(alternatives)
+
+    class Slow(SpelledEar):
+        def listen(self, samples: Samples) -> SpelledSound:
+            if len(samples) and np.any(samples):  # not the silence that is learned beforehand
+                ear_began.set()
+                assert first_began.wait(10)
+            return super().listen(samples)
+
+    both = TwoEars(First([["rump"]]), Slow(), packaged_fusion(SpelledEar().weights))
+    both.use(CUTS)
+    both.begin()
+    both.feed(encode("rump"))
+    assert both.finish().hypotheses[0].text == "rump"
+    assert not any(each.name.startswith("ear") for each in threading.enumerate())
+
+
+def test_an_ear_that_fails_says_so_and_the_next_word_is_heard() -> None:
+    class Failing(SpelledEar):
+        fails = False
+
+        def listen(self, samples: Samples) -> SpelledSound:
+            if self.fails:
+                raise ModelError("the model is gone", next_step="fetch it again")
+            return super().listen(samples)
+
+    ear = Failing()
+    both = TwoEars(ScriptedRecogniser([["rump"], ["bone"]]), ear, packaged_fusion(SpelledEar().weights))
+    both.use(CUTS)
+    for said, fails in (("rump", True), ("bone", False)):
+        ear.fails = fails
+        both.begin()
+        both.feed(encode(said))
+        if fails:
+            with pytest.raises(ModelError, match="[Tt]he model is gone"):
+                both.finish()
+        else:
+            assert both.finish().hypotheses[0].text == "bone"
