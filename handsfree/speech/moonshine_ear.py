@@ -87,8 +87,8 @@ class MoonshineEar:
         return f"Moonshine {self._name}"
 
     @property
-    def weights(self) -> str:
-        """Its kind."""
+    def kind(self) -> str:
+        """Of which make."""
         return "moonshine"
 
     def listen(self, samples: Samples) -> HeardSound:

@@ -84,7 +84,7 @@ class Ear(Protocol):
         ...
 
     @property
-    def weights(self) -> str:
+    def kind(self) -> str:
         """Its kind, by which its weights beside the first engine are found."""
         ...
 

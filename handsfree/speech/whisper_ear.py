@@ -84,8 +84,8 @@ class WhisperEar:
         return f"Whisper {self._name}"
 
     @property
-    def weights(self) -> str:
-        """Its kind."""
+    def kind(self) -> str:
+        """Of which make."""
         return "whisper"
 
     def listen(self, samples: Samples) -> HeardSound:

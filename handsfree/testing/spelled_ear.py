@@ -35,7 +35,7 @@ class SpelledEar:
         return "spelled"
 
     @property
-    def weights(self) -> str:
+    def kind(self) -> str:
         """Whose weights it goes by."""
         return "whisper"
 

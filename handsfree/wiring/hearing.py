@@ -124,8 +124,8 @@ def with_ears(engine: Recogniser, *ears: Ear) -> Recogniser:
     before = ""
     for ear in ears:
         readings = READINGS_OF_PAIR if before else FIRST_READINGS
-        engine = TwoEars(engine, ear, packaged_fusion(ear.weights, before), first_readings=readings)
-        before = ear.weights
+        engine = TwoEars(engine, ear, packaged_fusion(ear.kind, before), first_readings=readings)
+        before = ear.kind
     return engine
 
 

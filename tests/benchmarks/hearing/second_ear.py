@@ -388,7 +388,7 @@ def main() -> None:
     after = [ear_of(Path(folder)) for folder in _option("--after")]
     only = [each for each in only if each not in _option("--after")]
     heard = gather(half, ear, after, only, kept="--kept" in sys.argv)
-    kinds = (ear.weights, after[0].weights if after else "")
+    kinds = (ear.kind, after[0].kind if after else "")
     fusion = train(heard) if {"--train", "--write"} & set(sys.argv) else packaged_fusion(*kinds)
     rows = [*table(heard, fusion), *off_list(heard, fusion)]
     print(f"{half} half, threshold {THRESHOLD}, percent of clips", *rows, sep="\n")

@@ -26,7 +26,7 @@ CUTS = Grammar.from_phrases("cuts", ["left haunch", "left shank", "right haunch"
 
 def heard(first: Recognition | list[str], said: str, grammar: Grammar = CUTS, wanted: int = 3) -> Recognition:
     both = TwoEars(
-        ScriptedRecogniser([first], confidence=0.6), SpelledEar(), packaged_fusion(SpelledEar().weights)
+        ScriptedRecogniser([first], confidence=0.6), SpelledEar(), packaged_fusion(SpelledEar().kind)
     )
     both.use(grammar)
     both.begin()
@@ -36,7 +36,7 @@ def heard(first: Recognition | list[str], said: str, grammar: Grammar = CUTS, wa
 
 def test_it_names_both() -> None:
     assert (
-        TwoEars(ScriptedRecogniser(), SpelledEar(), packaged_fusion(SpelledEar().weights)).name
+        TwoEars(ScriptedRecogniser(), SpelledEar(), packaged_fusion(SpelledEar().kind)).name
         == "scripted with spelled"
     )
 
@@ -79,7 +79,7 @@ def test_scores_fall_along_the_list_and_stop_where_asked() -> None:
 
 def test_what_it_rests_on_can_be_looked_at() -> None:
     both = TwoEars(
-        ScriptedRecogniser([["left haunch", "bone"]]), SpelledEar(), packaged_fusion(SpelledEar().weights)
+        ScriptedRecogniser([["left haunch", "bone"]]), SpelledEar(), packaged_fusion(SpelledEar().kind)
     )
     both.use(CUTS)
     assert both.weighed is None
@@ -97,7 +97,7 @@ def test_what_it_rests_on_can_be_looked_at() -> None:
 
 
 def test_an_utterance_without_a_sample_has_no_reading() -> None:
-    both = TwoEars(ScriptedRecogniser([["rump"]]), SpelledEar(), packaged_fusion(SpelledEar().weights))
+    both = TwoEars(ScriptedRecogniser([["rump"]]), SpelledEar(), packaged_fusion(SpelledEar().kind))
     both.use(CUTS)
     both.begin()
     both.feed(np.zeros(0, np.int16))
@@ -105,9 +105,7 @@ def test_an_utterance_without_a_sample_has_no_reading() -> None:
 
 
 def test_a_new_grammar_is_what_the_ear_builds_from() -> None:
-    both = TwoEars(
-        ScriptedRecogniser([["rump"], ["yes"]]), SpelledEar(), packaged_fusion(SpelledEar().weights)
-    )
+    both = TwoEars(ScriptedRecogniser([["rump"], ["yes"]]), SpelledEar(), packaged_fusion(SpelledEar().kind))
     for grammar, said in ((CUTS, "rump"), (Grammar.from_phrases("answers", ["yes", "no"]), "yes")):
         both.use(grammar)
         both.begin()
@@ -118,15 +116,13 @@ def test_a_new_grammar_is_what_the_ear_builds_from() -> None:
 
 
 def test_words_are_the_first_engine_s_to_know() -> None:
-    both = TwoEars(
-        ScriptedRecogniser(unknown=["zzyxxq"]), SpelledEar(), packaged_fusion(SpelledEar().weights)
-    )
+    both = TwoEars(ScriptedRecogniser(unknown=["zzyxxq"]), SpelledEar(), packaged_fusion(SpelledEar().kind))
     assert both.missing_words(["rump", "zzyxxq"]) == ["zzyxxq"]
 
 
 def test_the_ear_hears_the_sound_as_captured_as_well() -> None:
     # What the filter left is silence; the words are in the other half of the mixture.
-    both = TwoEars(ScriptedRecogniser([["rump"]]), Noting(), packaged_fusion(SpelledEar().weights))
+    both = TwoEars(ScriptedRecogniser([["rump"]]), Noting(), packaged_fusion(SpelledEar().kind))
     both.use(CUTS)
     both.begin()
     sound = np.full(1_600, 1_000, np.int16)
@@ -148,7 +144,7 @@ class Noting(SpelledEar):
 
 def test_a_grammar_that_comes_back_is_not_learned_anew() -> None:
     ear = SpelledEar()
-    both = TwoEars(ScriptedRecogniser([["rump"]] * 3), ear, packaged_fusion(SpelledEar().weights))
+    both = TwoEars(ScriptedRecogniser([["rump"]] * 3), ear, packaged_fusion(SpelledEar().kind))
     asked = []
     for grammar in (CUTS, Grammar.from_phrases("answers", ["yes", "no"]), CUTS):
         both.use(grammar)
@@ -178,7 +174,7 @@ def test_the_ear_listens_while_the_first_engine_works() -> None:
                 assert first_began.wait(10)
             return super().listen(samples)
 
-    both = TwoEars(First([["rump"]]), Slow(), packaged_fusion(SpelledEar().weights))
+    both = TwoEars(First([["rump"]]), Slow(), packaged_fusion(SpelledEar().kind))
     both.use(CUTS)
     both.begin()
     both.feed(encode("rump"))
@@ -196,14 +192,14 @@ def test_an_ear_that_fails_says_so_and_the_next_word_is_heard() -> None:
             return super().listen(samples)
 
     ear = Failing()
-    both = TwoEars(ScriptedRecogniser([["rump"], ["bone"]]), ear, packaged_fusion(SpelledEar().weights))
+    both = TwoEars(ScriptedRecogniser([["rump"], ["bone"]]), ear, packaged_fusion(SpelledEar().kind))
     both.use(CUTS)
     for said, fails in (("rump", True), ("bone", False)):
         ear.fails = fails
         both.begin()
         both.feed(encode(said))
         if fails:
-            with pytest.raises(ModelError, match="[Tt]he model is gone"):
+            with pytest.raises(ModelError, match=r"[Tt]he model is gone"):
                 both.finish()
         else:
             assert both.finish().hypotheses[0].text == "bone"
