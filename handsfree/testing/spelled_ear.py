@@ -71,7 +71,7 @@ class SpelledSound:
         return float((len(self._said) + 1) * np.log(_SURE)) if self._said else -1.0
 
     def next_tokens(self, beginnings: Sequence[tuple[int, ...]]) -> list[LogProbabilities]:
-        """The word read next gets most of the probability, all others share the rest."""
+        """The word read next gets most of the probability; after words it did not read all are alike."""
         self._ear.asked += len(beginnings)
         return [
             np.stack([self._row(beginning[:place]) for place in range(len(beginning) + 1)])
@@ -79,7 +79,8 @@ class SpelledSound:
         ]
 
     def _row(self, before: tuple[int, ...]) -> LogProbabilities:
+        if before != tuple(self._said[: len(before)]):
+            return np.full(_TOKENS, -np.log(_TOKENS), np.float32)  # nothing is read there
         row = np.full(_TOKENS, (1 - _SURE) / (_TOKENS - 1), np.float32)
-        if before == tuple(self._said[: len(before)]):
-            row[self._said[len(before)] if len(before) < len(self._said) else 0] = _SURE
+        row[self._said[len(before)] if len(before) < len(self._said) else 0] = _SURE
         return np.asarray(np.log(row), dtype=np.float32)

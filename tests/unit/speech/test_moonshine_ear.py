@@ -115,12 +115,6 @@ def test_words_are_spelled_as_the_publishers_tokenizer_spells_them() -> None:
 
 
 @MODEL
-@pytest.mark.parametrize("word", WORDS)
-def test_it_finds_a_spoken_word_in_a_list(word: str) -> None:
-    assert search(WORDS).likeliest(heard(word), 3)[0].text == word
-
-
-@MODEL
 def test_what_it_remembers_of_a_sound_is_what_it_would_work_out_anew() -> None:
     sound = heard("right shoulder")
     long = (*sound.spelling("right", first=True), *sound.spelling("shoulder", first=False))
@@ -129,32 +123,3 @@ def test_what_it_remembers_of_a_sound_is_what_it_would_work_out_anew() -> None:
     for length in range(len(long) + 1):
         step_by_step.next_tokens([long[:length], (*long[:length], *sound.spelling("stop", first=True))])
     assert step_by_step.next_tokens([long])[0] == pytest.approx(at_once, abs=0.01)
-
-
-@MODEL
-def test_searching_and_scoring_agree_however_many_are_asked_at_once() -> None:
-    some = search(["left shoulder", "right shoulder", "left", "stop", "shoulder left"])
-    found = some.likeliest(heard("left shoulder"), 4)
-    sound = ear().listen(spoken("left shoulder"))
-    for one, other in zip(some.scores(sound, [phrase.text for phrase in found]), found, strict=True):
-        assert one.log_likelihood == pytest.approx(other.log_likelihood, abs=0.05)
-
-
-@MODEL
-def test_probabilities_of_the_next_token_add_up_to_one() -> None:
-    sound = heard("stop")
-    (table,) = sound.next_tokens([sound.spelling("stop", first=True)])
-    assert np.exp(table).sum(axis=-1) == pytest.approx(np.ones(len(table)), abs=1e-3)
-
-
-@MODEL
-def test_no_text_explains_the_sound_better_than_the_likeliest_free_one_by_far() -> None:
-    (wrong,) = search(["skin"]).scores(heard("right shoulder"), ["skin"])
-    assert heard("right shoulder").freely() > wrong.log_likelihood
-
-
-@MODEL
-@pytest.mark.parametrize("count", [0, 1, 8_000, 160_000])
-def test_silence_and_no_samples_are_sounds_too(count: int) -> None:
-    (found,) = search(["left"]).scores(ear().listen(np.zeros(count, np.int16)), ["left"])
-    assert np.isfinite(found.log_likelihood)

@@ -59,9 +59,9 @@ def test_the_likelihood_is_that_of_the_tokens_and_the_end() -> None:
     (found,) = scores(SpelledEar(), "left haunch", ["left haunch"])
     assert found.log_likelihood == pytest.approx(3 * log(0.9), abs=1e-5)
     assert found.tokens == 2
-    # In silence it reads the end at once and gives each other of its 4,096 tokens a 4,095th of 0.1; what
-    # follows what it does not read is worth the same.
-    assert found.unasked == pytest.approx(3 * log(0.1 / 4095), abs=1e-3)
+    # In silence it reads the end at once and gives each other of its 4,096 tokens a 4,095th of 0.1; after
+    # what it does not read all of them are alike.
+    assert found.unasked == pytest.approx(log(0.1 / 4095) + 2 * log(1 / 4096), abs=1e-3)
     assert found.worth == found.log_likelihood - UNASKED_SHARE * found.unasked
 
 

@@ -95,41 +95,6 @@ def test_the_settings_put_it_beside_the_embedded_engine() -> None:
     )
 
 
-@MODEL
-@pytest.mark.parametrize("word", WORDS)
-def test_it_finds_a_spoken_word_in_a_list(word: str) -> None:
-    assert search(WORDS).likeliest(ear().listen(spoken(word)), 3)[0].text == word
-
-
-@MODEL
-def test_searching_and_scoring_agree_however_many_are_asked_at_once() -> None:
-    sound = ear().listen(spoken("left shoulder"))
-    some = search(["left shoulder", "right shoulder", "left", "stop", "shoulder left"])
-    found = some.likeliest(sound, 4)
-    for one, other in zip(some.scores(sound, [phrase.text for phrase in found]), found, strict=True):
-        # The library's int8 arithmetic depends a little on how many are worked out together.
-        assert one.log_likelihood == pytest.approx(other.log_likelihood, abs=0.5)
-
-
-@MODEL
-def test_probabilities_of_the_next_token_add_up_to_one() -> None:
-    sound = ear().listen(spoken("stop"))
-    (table,) = sound.next_tokens([sound.spelling("stop", first=True)])
-    assert np.exp(table).sum(axis=-1) == pytest.approx(np.ones(len(table)), abs=1e-3)
-
-
-@MODEL
-def test_no_text_explains_the_sound_better_than_the_likeliest_free_one_by_far() -> None:
-    sound = ear().listen(spoken("right shoulder"))
-    assert sound.freely() > scored(spoken("right shoulder"), "skin").log_likelihood
-
-
-@MODEL
-def test_silence_and_no_samples_are_sounds_too() -> None:
-    for samples in (np.zeros(0, np.int16), np.zeros(8_000, np.int16), np.zeros(160_000, np.int16)):
-        assert np.isfinite(scored(samples, "left").log_likelihood)
-
-
 def test_a_model_that_was_named_is_there() -> None:
     # A mistyped path must fail here and not let the tests above skip.
     if "HANDSFREE_SECOND_EAR" in os.environ:
