@@ -54,6 +54,7 @@ class Instructions:
         self._pans = pans
         self._held: list[HeldCommand] = []
         self._used: Plateau | None = None
+        self._struck_ns: int | None = None
 
     def must_wait(self, command: Command) -> bool:
         """Whether nothing fit for this command stands on a scale yet."""
@@ -87,7 +88,15 @@ class Instructions:
         standing = self._standing(command)
         if command.verb is Verb.DRESSED_WEIGHT and command.number is None and standing:
             self._used = standing[0]
+        if command.verb is Verb.STRIKE:
+            self._struck_ns = t_ns
         return Instruction(t_ns, command, utterance.text, standing)
+
+    def only_repeats(self, command: Command, utterance: Utterance) -> bool:
+        """Whether this is "strike that" again before its answer could be heard: it means no second piece."""
+        if command.verb is not Verb.STRIKE or self._struck_ns is None:
+            return False
+        return utterance.start_ns - self._struck_ns < self._settings.strike_again_ns
 
     def used(self, plateau: Plateau) -> bool:
         """Whether this plateau was just taken as a dressed weight (its load is the carcass)."""

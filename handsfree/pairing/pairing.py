@@ -184,6 +184,9 @@ class Pairing:
             case Verb.SPOKEN_WEIGHT:
                 self._waiting.weights.append(self._instructions.spoken_weight(command, utterance))
                 return
+            case Verb.STRIKE if self._instructions.only_repeats(command, utterance):
+                yield SpeechRefused(t_ns, utterance, "said again before it was answered")
+                return
             case Verb.THAT_WAS if command.call is not None:
                 yield from self._that_was(command, command.call, utterance, t_ns)
                 return

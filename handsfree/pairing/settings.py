@@ -44,6 +44,9 @@ class PairingSettings:
     """A load that leaves again this soon after settling, uncalled, was a hand or a knife."""
     hold_instruction_ns: int = 6 * NS_PER_S
     """"dressed weight" and "tray" said before the scale has settled wait this long for it."""
+    strike_again_ns: int = 2_500_000_000
+    """"Strike that" begun so soon after a piece was struck is the same, said again: its answer, "struck" and
+    the piece, takes so long to be said."""
     put_back_ns: int = 10 * NS_PER_S
     """What was taken from a tray and returns within this is the same piece."""
     sigma_before_s: float = 5.0

@@ -161,7 +161,7 @@ class AttentiveBench(Bench):
                     self._reply(words, slower=False)
                 elif heard.text.startswith(answer):
                     return True
-                elif heard.tone in {Tone.REFUSED, Tone.NOTED, Tone.UNNAMED}:
+                elif heard.tone in {Tone.REFUSED, Tone.NOTED, Tone.UNNAMED} and not _is_aside(heard.text):
                     return False
         return False
 
@@ -205,6 +205,11 @@ def _names(piece: Cut) -> tuple[str, ...]:
     """What the recorder may call the piece, with where it goes unless that is the usual place."""
     bound = f"{_bare(piece)} for {piece.destination}"
     return (bound,) if piece.elsewhere else (_bare(piece), bound)
+
+
+def _is_aside(text: str) -> bool:
+    """Whether something was told that is no answer to what was just said."""
+    return text.startswith(("no weight for", "the "))  # a call before it; a device that is good again
 
 
 def _from_list(text: str, waiting: list[Cut]) -> str:

@@ -261,6 +261,15 @@ def test_strike_takes_the_weight_still_waiting_into_the_ledger_first() -> None:
     assert [type(d) for d in decisions] == [PieceWeighed, Instruction]
 
 
+def test_strike_said_again_before_its_answer_could_be_heard_is_the_same_strike() -> None:
+    once = run(command(6, Verb.STRIKE), command(8, Verb.STRIKE))
+    assert [d.command.verb for d in only(once, Instruction)] == [Verb.STRIKE]
+    assert [d.why for d in only(once, SpeechRefused)] == ["said again before it was answered"]
+    # Heard at 6.3 s; the answer is over 2.5 s later. What begins after that is a second piece.
+    twice = run(command(6, Verb.STRIKE), command(9.7, Verb.STRIKE))
+    assert [d.command.verb for d in only(twice, Instruction)] == [Verb.STRIKE, Verb.STRIKE]
+
+
 def test_closing_decides_everything_that_waits() -> None:
     decisions = run(
         load(5, 0, 900), utterance(5.2, call("neck")), load(6, 900, 1500), command(6.5, Verb.CLOSE_CARCASS)

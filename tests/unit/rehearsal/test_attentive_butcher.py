@@ -112,6 +112,23 @@ def test_a_question_is_answered_as_it_is_asked(question: str, reply: str) -> Non
     assert said(told) == ["left haunch", reply]
 
 
+@pytest.mark.parametrize(
+    "aside", [(Tone.REFUSED, "no weight for fat"), (Tone.NOTED, "the microphone is good again")]
+)
+def test_what_is_no_answer_to_a_command_does_not_have_it_said_again(aside: tuple[Tone, str]) -> None:
+    """A second "strike that" would take a second piece out of the sum."""
+
+    class Recorder(ScriptedRecorder):
+        def hear(self, until_s: float, acts: Sequence[Act]) -> list[Answer]:
+            found = super().hear(until_s, acts)
+            struck = [Answer(each.t_s + 1.0, Tone.CORRECTED, "struck, fat") for each in found]
+            return [*found, *struck]
+
+    told = AttentiveBench({"bench": 5, "rail": 20}, 1, Recorder(lambda _n, _text: aside), Attention())
+    told.command("ledger strike that", "struck")
+    assert said(told) == ["ledger strike that"]
+
+
 FOR_PET = Cut("haunch", 4565.0, "left", destination="pet", said="left haunch for pet", elsewhere=True)
 
 
