@@ -272,11 +272,7 @@ class Pairing:
 
     def _settle(self, t_ns: int) -> Iterator[Decision]:
         yield from self._commit_pairs(t_ns, at_once=False)
-        lapsed = self.dialogue.lapsed(t_ns)
-        if lapsed is not None:
-            yield self.dialogue.close(t_ns, None)
-            if lapsed.said is not None and lapsed.weight is not None:
-                yield lapsed.weight.piece(t_ns, lapsed.said, named=False)
+        yield from self._responds.lapse(t_ns)
         yield from self._take_trays(t_ns)
         yield from self._expire(t_ns)
         if self._carcass.has_begun or self._hanging.mass_mg is not None:

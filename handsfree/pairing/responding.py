@@ -101,6 +101,26 @@ class Responding:
                 yield from self.not_understood(said.utterance)
         self._waiting.calls.append(said)
 
+    def lapse(self, t_ns: int) -> Iterator[Decision]:
+        """A question that nobody answered in time: the piece stays unnamed, with what was heard.
+
+        A load that began an earlier tray is one now: uncalled twice, the same weight, with pieces laid on it.
+        """
+        lapsed = self._dialogue.lapsed(t_ns)
+        if lapsed is None:
+            return
+        weight = lapsed.weight
+        yield self._dialogue.close(t_ns, None)
+        if weight is not None and lapsed.said is not None:
+            yield weight.piece(t_ns, lapsed.said, named=False)
+        elif (
+            lapsed.question.kind is QuestionKind.TRAY
+            and weight in self._waiting.weights
+            and self._trays.came_before(weight)
+        ):
+            self._waiting.weights.remove(weight)
+            yield from self._trays.take(weight, t_ns)
+
     def not_understood(self, utterance: Utterance) -> Iterator[Decision]:
         """What was said to "what was that?" is no phrase that is known: the likeliest is offered, once.
 

@@ -31,6 +31,7 @@ class Trays:
         self._settings = settings
         self._pans = pans
         self._taken: Weight | None = None
+        self._taken_ns = 0
         self._told = False
         """Whether the last one taken was entered."""
         self._below: dict[str, Weight] = {}
@@ -50,7 +51,8 @@ class Trays:
         """The load is a known tray: another one than stood here is entered as the container."""
         assert weight.change is not None
         change = weight.change
-        self._taken, self._told = weight, not self._pans[change.scale].is_its_tray(weight)
+        self._taken, self._taken_ns = weight, t_ns
+        self._told = not self._pans[change.scale].is_its_tray(weight)
         reason = PassingReason.CONTAINER if self._told else PassingReason.KNOWN_TRAY
         yield LoadPassed(t_ns, change, reason)
         if self._told:
@@ -59,7 +61,7 @@ class Trays:
     def withdrawn(self, t_ns: int) -> Weight | None:
         """What was just taken for a tray, when it is not too long ago to be what "that" means."""
         taken = self._taken
-        if taken is None or t_ns - taken.settled_ns > self._settings.call_after_ns:
+        if taken is None or t_ns - self._taken_ns > self._settings.call_after_ns:
             return None
         return taken
 
@@ -90,7 +92,7 @@ class Trays:
 
     def may_be_one(self, weight: Weight) -> bool:
         """Whether to ask if it is a tray: it may have been called one, or it came before."""
-        return weight.change is not None and (weight is self._supposed or self._came_before(weight))
+        return weight.change is not None and (weight is self._supposed or self.came_before(weight))
 
     def may_be_first(self, weight: Weight) -> bool:
         """Whether it lies alone on a scale of which no tray is known yet, and no piece either."""
@@ -99,7 +101,7 @@ class Trays:
             return False
         return not self._pans[change.scale].has_tray and change.scale not in self._cleared
 
-    def _came_before(self, weight: Weight) -> bool:
+    def came_before(self, weight: Weight) -> bool:
         """Whether the same load began an earlier tray, uncalled too, and pieces were laid on it."""
         if weight.change is None or weight.method is not Method.CLEARED_PAN:
             return False

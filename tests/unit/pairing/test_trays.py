@@ -111,9 +111,17 @@ def test_the_load_that_began_an_earlier_tray_is_asked_about_as_a_tray() -> None:
     assert named(decisions) == [("?", 1180), ("neck", 2000)]
 
 
-@pytest.mark.parametrize("said", [(), (utterance(51, Answer.NO),)])
-def test_unanswered_or_denied_it_is_left_without_a_name(said: tuple[object, ...]) -> None:
-    decisions = run(*twice(*said), until_s=80)
+def test_unanswered_it_is_the_tray_and_that_was_makes_a_piece_of_it() -> None:
+    decisions = run(*twice(), until_s=80)
+    assert named(decisions) == [("?", 1180), ("neck", 2000)]
+    assert [d.command.verb for d in only(decisions, Instruction)] == [Verb.TRAY]
+    taken_s = only(decisions, Instruction)[0].t_ns / 1e9
+    after = run(*twice(command(taken_s + 3, Verb.THAT_WAS, call=call("flank"))), until_s=90)
+    assert named(after)[-1] == ("flank", 1185)
+
+
+def test_denied_it_is_left_without_a_name() -> None:
+    decisions = run(*twice(utterance(51, Answer.NO)), until_s=80)
     assert named(decisions) == [("?", 1180), ("neck", 2000), ("?", 1185)]
     assert not only(decisions, Instruction)
 
