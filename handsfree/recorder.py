@@ -27,7 +27,7 @@ from handsfree.weighing.weigher import Weighed, Weigher
 
 _SURE_OVER_AN_ANSWER = 0.85
 """Least confidence in a call said while the recorder speaks."""
-_IN_BETWEEN = {"for"}
+_IN_BETWEEN = frozenset({"for"})
 """Words that tell nothing of who spoke: "saddle for pet" answered, "neck for stock" called."""
 _ANSWERS_LAST_NS = 15 * NS_PER_S
 """What was answered this long before a word may still be sounding: answers wait for each other."""

@@ -46,8 +46,10 @@ class _Wording:
     def _named(self, body: e.PieceEntered | e.PieceRenamed) -> str:
         """The piece, and where it goes if that is not where such pieces go: it decides what becomes of it."""
         name = piece_words(body.cut, body.side, body.count)
-        elsewhere = self._manner.goes_elsewhere(body.cut, body.destination)
-        return f"{name} for {body.destination}" if elsewhere else name
+        return f"{name} for {body.destination}" if self._goes_elsewhere(body) else name
+
+    def _goes_elsewhere(self, body: e.PieceEntered | e.PieceRenamed) -> bool:
+        return self._manner.goes_elsewhere(body.cut, body.destination)
 
     def _read_back(self, body: e.PieceEntered | e.PieceRenamed, weight: str) -> str:
         match self._length:
@@ -58,9 +60,8 @@ class _Wording:
             case Length.WEIGHT:
                 return f"{self._named(body)}, {weight}"
             case Length.FULL:
-                named = self._named(body)
-                usual = body.destination and not named.endswith(f" for {body.destination}")
-                return f"{named}, {weight}, {body.destination}" if usual else f"{named}, {weight}"
+                parts = (self._named(body), weight, "" if self._goes_elsewhere(body) else body.destination)
+                return ", ".join(part for part in parts if part)
 
     @singledispatchmethod
     def say(self, body: e.Body) -> Saying | None:
@@ -76,8 +77,8 @@ class _Wording:
             return Saying(
                 Tone.UNNAMED, f"no name, {weight}" if unusual or self._length is Length.FULL else ""
             )
-        elsewhere = self._manner.goes_elsewhere(body.cut, body.destination)
-        if unusual and body.confidence >= SURE and not body.asked and not elsewhere:
+        sure = body.confidence >= SURE and not body.asked
+        if unusual and sure and not self._goes_elsewhere(body):
             return Saying(Tone.ACCEPTED)
         return Saying(Tone.ACCEPTED, self._read_back(body, weight))
 

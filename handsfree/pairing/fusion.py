@@ -12,7 +12,7 @@ against each other; a cut that no engine heard is never among them.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import exp, log, pi, sqrt
 
 from handsfree.pairing.ports import CarcassInHand, Usual
@@ -90,12 +90,12 @@ class Fusion:
     ) -> tuple[list[tuple[Call, str, float, float, float]], float]:
         probabilities, nothing = by_sound(utterance, self._settings.close_score)
         # Wordings of one entry, "left haunch" and "haunch left for prime", are one reading: the likeliest's.
-        alike: dict[tuple[object, ...], tuple[Call, str, float]] = {}
+        alike: dict[Call, tuple[Call, str, float]] = {}
         for heard, probability in sorted(
             zip(utterance.hypotheses, probabilities, strict=True), key=lambda each: -each[1]
         ):
             if isinstance(call := heard.meaning, Call):
-                entry = (call.cut, call.side, call.count, call.same_again, self._carcass.goes_to(call))
+                entry = replace(call, destination=self._carcass.goes_to(call))
                 first, text, so_far = alike.get(entry, (call, heard.text, 0.0))
                 alike[entry] = (first, text, so_far + probability)
         parts = [

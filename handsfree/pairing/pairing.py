@@ -340,10 +340,8 @@ class Pairing:
     def _flush(self, t_ns: int) -> Iterator[Decision]:
         """Decide everything that waits, as it stands."""
         yield from self._commit_pairs(t_ns, at_once=True)
-        if (left := self.dialogue.open) is not None:
-            yield self.dialogue.close(t_ns, None)
-            if left.said is not None and left.weight is not None:
-                yield left.weight.piece(t_ns, left.said, named=False)
+        if self.dialogue.open is not None:
+            yield from self._responds.unanswered(self.dialogue.open, t_ns)
         for weight in self._waiting.weights:
             if weight.may_be_tray:
                 yield from self._trays.take(weight, t_ns)

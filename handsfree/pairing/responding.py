@@ -110,16 +110,21 @@ class Responding:
         if lapsed is None:
             return
         weight = lapsed.weight
-        yield self._dialogue.close(t_ns, None)
-        if weight is not None and lapsed.said is not None:
-            yield weight.piece(t_ns, lapsed.said, named=False)
-        elif (
-            lapsed.question.kind is QuestionKind.TRAY
+        yield from self.unanswered(lapsed, t_ns)
+        if (
+            weight is not None
+            and lapsed.question.kind is QuestionKind.TRAY
             and weight in self._waiting.weights
             and self._trays.came_before(weight)
         ):
             self._waiting.weights.remove(weight)
             yield from self._trays.take(weight, t_ns)
+
+    def unanswered(self, left: OpenQuestion, t_ns: int) -> Iterator[Decision]:
+        """Close a question without an answer; a piece whose name it was about stays unnamed."""
+        yield self._dialogue.close(t_ns, None)
+        if left.weight is not None and left.said is not None:
+            yield left.weight.piece(t_ns, left.said, named=False)
 
     def not_understood(self, utterance: Utterance) -> Iterator[Decision]:
         """What was said to "what was that?" is no phrase that is known: the likeliest is offered, once.

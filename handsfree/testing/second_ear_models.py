@@ -1,10 +1,19 @@
-"""Where the second ear's models for tests and benchmarks are, if there are any."""
+"""The models of the second and third ear for tests and benchmarks, if there are any, and sound for them."""
 
 from __future__ import annotations
 
 import importlib.util
 import os
+from functools import cache
 from pathlib import Path
+
+import numpy as np
+
+from handsfree.speech.messages import Samples
+from handsfree.speech.moonshine_ear import MoonshineEar
+from handsfree.speech.whisper_ear import WhisperEar
+from handsfree.testing.making_sound import silence
+from handsfree.testing.rehearsal.voices import Voice, speak
 
 
 def whisper_model() -> Path | None:
@@ -23,6 +32,28 @@ def moonshine_model() -> Path | None:
     if importlib.util.find_spec("onnxruntime") is None:
         return None
     return _inside("moonshine_cpp", "models", "base-en")
+
+
+@cache
+def whisper_ear() -> WhisperEar:
+    """The ear of `whisper_model`, which must be there; loaded once."""
+    model = whisper_model()
+    assert model is not None
+    return WhisperEar(model)
+
+
+@cache
+def moonshine_ear() -> MoonshineEar:
+    """The ear of `moonshine_model`, which must be there; loaded once."""
+    model = moonshine_model()
+    assert model is not None
+    return MoonshineEar(model)
+
+
+@cache
+def spoken(text: str) -> Samples:
+    """The words in a voice of the program flite, which must be there; int16 at 16 kHz, quiet around them."""
+    return np.concatenate([silence(0.25), speak(text, Voice("flite", "slt")), silence(0.3)])
 
 
 def _inside(package: str, *parts: str) -> Path | None:

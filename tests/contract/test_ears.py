@@ -5,40 +5,22 @@ from __future__ import annotations
 import shutil
 from functools import cache
 
-import numpy as np
 import pytest
 
 from handsfree.speech.messages import Samples
-from handsfree.speech.moonshine_ear import MoonshineEar
 from handsfree.speech.phrase_search import Ear
 from handsfree.speech.typed import encode
-from handsfree.speech.whisper_ear import WhisperEar
 from handsfree.testing.ear_contract import EarContract
-from handsfree.testing.making_sound import silence
-from handsfree.testing.rehearsal.voices import Voice, speak
-from handsfree.testing.second_ear_models import moonshine_model, whisper_model
+from handsfree.testing.second_ear_models import (
+    moonshine_ear,
+    moonshine_model,
+    spoken,
+    whisper_ear,
+    whisper_model,
+)
 from handsfree.testing.spelled_ear import SpelledEar
 
 FLITE = shutil.which("flite") is not None
-
-
-@cache
-def spoken(text: str) -> Samples:
-    return np.concatenate([silence(0.25), speak(text, Voice("flite", "slt")), silence(0.3)])
-
-
-@cache
-def whisper() -> WhisperEar:
-    model = whisper_model()
-    assert model is not None
-    return WhisperEar(model)
-
-
-@cache
-def moonshine() -> MoonshineEar:
-    model = moonshine_model()
-    assert model is not None
-    return MoonshineEar(model)
 
 
 @cache
@@ -68,7 +50,7 @@ class TestWhisperEar(EarContract):
     # The library's int8 arithmetic depends a little on how many are worked out together.
 
     def ear(self) -> Ear:
-        return whisper()
+        return whisper_ear()
 
     def said(self, text: str) -> Samples:
         return spoken(text)
@@ -83,7 +65,7 @@ class TestMoonshineEar(EarContract):
     kinds_before = ("whisper",)
 
     def ear(self) -> Ear:
-        return moonshine()
+        return moonshine_ear()
 
     def said(self, text: str) -> Samples:
         return spoken(text)

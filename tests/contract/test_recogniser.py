@@ -17,18 +17,16 @@ import soxr
 
 from handsfree.speech.fusion import packaged_fusion
 from handsfree.speech.messages import Samples
-from handsfree.speech.moonshine_ear import MoonshineEar
 from handsfree.speech.pocketsphinx_decoders import base_dictionary
 from handsfree.speech.pocketsphinx_engine import PocketSphinxRecogniser
 from handsfree.speech.ports import Recogniser
 from handsfree.speech.two_ears import TwoEars
 from handsfree.speech.typed import TypedRecogniser, encode
 from handsfree.speech.vosk_engine import VoskRecogniser
-from handsfree.speech.whisper_ear import WhisperEar
 from handsfree.testing.making_sound import silence
 from handsfree.testing.recogniser_contract import RecogniserContract
 from handsfree.testing.rehearsal.voices import Voice, speak
-from handsfree.testing.second_ear_models import moonshine_model, whisper_model
+from handsfree.testing.second_ear_models import moonshine_ear, moonshine_model, whisper_ear, whisper_model
 from handsfree.testing.shipped_words import shipped_lexicon
 from handsfree.testing.spelled_ear import SpelledEar
 from handsfree.wiring import hearing
@@ -117,28 +115,14 @@ EAR = pytest.mark.skipif(
 )
 
 
-@cache
-def _whisper() -> WhisperEar:
-    model = whisper_model()
-    assert model is not None
-    return WhisperEar(model)
-
-
-@cache
-def _moonshine() -> MoonshineEar:
-    model = moonshine_model()
-    assert model is not None
-    return MoonshineEar(model)
-
-
 @EAR
 @FLITE
 class TestPocketSphinxWithWhisper(TestPocketSphinx):
     def make(self) -> Recogniser:
-        return hearing.with_ears(_sphinx(), _whisper())
+        return hearing.with_ears(_sphinx(), whisper_ear())
 
     def make_unused(self) -> Recogniser:
-        return hearing.with_ears(super().make_unused(), _whisper())
+        return hearing.with_ears(super().make_unused(), whisper_ear())
 
 
 @EAR
@@ -146,10 +130,10 @@ class TestPocketSphinxWithWhisper(TestPocketSphinx):
 @FLITE
 class TestPocketSphinxWithThirdEar(TestPocketSphinx):
     def make(self) -> Recogniser:
-        return hearing.with_ears(_sphinx(), _whisper(), _moonshine())
+        return hearing.with_ears(_sphinx(), whisper_ear(), moonshine_ear())
 
     def make_unused(self) -> Recogniser:
-        return hearing.with_ears(super().make_unused(), _whisper(), _moonshine())
+        return hearing.with_ears(super().make_unused(), whisper_ear(), moonshine_ear())
 
 
 @cache
@@ -211,7 +195,7 @@ def _engines_freed() -> Iterator[None]:
     yield
     _korean.cache_clear()
     _sphinx.cache_clear()
-    _whisper.cache_clear()
+    whisper_ear.cache_clear()
 
 
 @cache

@@ -5,24 +5,16 @@ from __future__ import annotations
 import re
 import shutil
 import sys
-from functools import cache
 from pathlib import Path
 
-import numpy as np
 import pytest
 
 from handsfree.config import Config, SpeechSettings
 from handsfree.errors import ConfigError, EngineUnavailableError, ModelError
-from handsfree.speech.continuations import Continuations
-from handsfree.speech.grammar import Grammar
-from handsfree.speech.messages import Samples
-from handsfree.speech.moonshine_ear import HeardSound, MoonshineEar
-from handsfree.speech.phrase_search import PhraseSearch
+from handsfree.speech.moonshine_ear import MoonshineEar
 from handsfree.speech.pocketsphinx_decoders import base_dictionary
 from handsfree.speech.ports import Recogniser
-from handsfree.testing.making_sound import silence
-from handsfree.testing.rehearsal.voices import Voice, speak
-from handsfree.testing.second_ear_models import moonshine_model, whisper_model
+from handsfree.testing.second_ear_models import moonshine_ear, moonshine_model, spoken, whisper_model
 from handsfree.testing.shipped_words import shipped_lexicon
 from handsfree.wiring import hearing
 
@@ -32,28 +24,6 @@ MODEL = pytest.mark.skipif(
 )
 #: Three marks, the space before a word (three bytes in UTF-8), the closing marks.
 VOCABULARY = b"\x05<unk>\x03<s>\x04</s>\x03\xe2\x96\x81\x01.\x01!\x01?\x01,"
-WORDS = ["left", "right", "seven", "shoulder", "stop"]
-
-
-@cache
-def ear() -> MoonshineEar:
-    model = moonshine_model()
-    assert model is not None
-    return MoonshineEar(model)
-
-
-@cache
-def spoken(text: str) -> Samples:
-    return np.concatenate([silence(0.25), speak(text, Voice("flite", "slt")), silence(0.3)])
-
-
-@cache
-def heard(text: str) -> HeardSound:
-    return ear().listen(spoken(text))
-
-
-def search(phrases: list[str]) -> PhraseSearch:
-    return PhraseSearch(Continuations(Grammar.from_phrases("some", phrases)), ear().listen(silence(1.0)))
 
 
 def test_a_folder_without_a_model_is_told_with_what_is_missing(tmp_path: Path) -> None:
@@ -106,20 +76,22 @@ def test_it_is_no_second_ear_and_no_third_without_one() -> None:
 def test_words_are_spelled_as_the_publishers_tokenizer_spells_them() -> None:
     # Outside source: the publisher's tokenizer.json (in the package moonshine-lite 0.0.3) read by the library
     # `tokenizers` 0.23: "left haunch", "fore shank", "burger trim", "two venison chops", "Left".
-    spelled = [ear().spelling(word, first=False) for word in ("left", "haunch", "fore", "shank", "burger")]
+    spelled = [
+        moonshine_ear().spelling(word, first=False) for word in ("left", "haunch", "fore", "shank", "burger")
+    ]
     assert spelled == [(2175,), (447, 3322), (26839,), (528, 804), (6866, 914)]
-    more = [ear().spelling(word, first=False) for word in ("trim", "two", "venison", "chops")]
+    more = [moonshine_ear().spelling(word, first=False) for word in ("trim", "two", "venison", "chops")]
     assert more == [(17151,), (1023,), (6003, 2285), (521, 3554)]
-    assert ear().spelling("left", first=True) == (19941,)
-    assert ear().endings == (2, 29889, 29991, 29973, 29892)
+    assert moonshine_ear().spelling("left", first=True) == (19941,)
+    assert moonshine_ear().endings == (2, 29889, 29991, 29973, 29892)
 
 
 @MODEL
 def test_what_it_remembers_of_a_sound_is_what_it_would_work_out_anew() -> None:
-    sound = heard("right shoulder")
+    sound = moonshine_ear().listen(spoken("right shoulder"))
     long = (*sound.spelling("right", first=True), *sound.spelling("shoulder", first=False))
-    at_once = ear().listen(spoken("right shoulder")).next_tokens([long])[0]
-    step_by_step = ear().listen(spoken("right shoulder"))
+    at_once = moonshine_ear().listen(spoken("right shoulder")).next_tokens([long])[0]
+    step_by_step = moonshine_ear().listen(spoken("right shoulder"))
     for length in range(len(long) + 1):
         step_by_step.next_tokens([long[:length], (*long[:length], *sound.spelling("stop", first=True))])
     assert step_by_step.next_tokens([long])[0] == pytest.approx(at_once, abs=0.01)

