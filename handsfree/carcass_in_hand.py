@@ -7,15 +7,16 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
-from handsfree.ledger.books import Books, Carcass
-from handsfree.pairing.ports import Usual
+from handsfree.ledger.books import Books, Carcass, Piece
+from handsfree.pairing.ports import Nameless, Usual
 from handsfree.reconciliation.account import account_of
 from handsfree.reconciliation.instruments import ScaleData
 from handsfree.reconciliation.learning import Share
 from handsfree.reconciliation.plan import Expected, Plan, remaining
 from handsfree.reconciliation.shares import Kind
 from handsfree.speech.cutlist import Plan as CutPlan
-from handsfree.speech.meaning import Call, Side
+from handsfree.speech.meaning import Call, Command, Side
+from handsfree.speech.parser import meaning_of
 from handsfree.speech.vocabulary import Vocabulary
 from handsfree.usual_weights import UsualWeights
 
@@ -99,6 +100,7 @@ class BooksInHand:
         self._plans = plans
         self._vocabulary = vocabulary
         self._usual = UsualWeights(plans.plan_of, vocabulary, learned)
+        self._phrases = vocabulary.listening()
 
     @property
     def is_open(self) -> bool:
@@ -121,6 +123,21 @@ class BooksInHand:
         """Mass of the last piece that stands; None where there is none."""
         piece = self._books.last_piece() if self._books.carcass is not None else None
         return None if piece is None else piece.mass_mg
+
+    def nameless(self) -> tuple[Nameless, ...]:
+        """The standing pieces without a name, oldest first, with what was heard of each."""
+        carcass = self._books.carcass
+        standing = carcass.standing() if carcass is not None else ()
+        return tuple(Nameless(p.seq, p.mass_mg, self._heard(p)) for p in standing if not p.named)
+
+    def _heard(self, piece: Piece) -> tuple[tuple[Call, float], ...]:
+        found = []
+        for reading in piece.entered.readings:
+            meaning = meaning_of(self._phrases, str(reading["heard"]))
+            call = meaning.call if isinstance(meaning, Command) else meaning
+            if isinstance(call, Call):
+                found.append((call, float(reading["sound"])))
+        return tuple(found)
 
     @property
     def direction(self) -> str:

@@ -79,6 +79,8 @@ class AnswerSettings:
     """"always", or "unusual": words only for what is corrected, unnamed or not quite sure, else a tone."""
     questions: bool = True
     """Whether questions are asked; if not, what would be asked is entered unnamed and listed at close."""
+    go_over: bool = True
+    """Whether "close carcass" first asks about each weight that has no name; said again it closes at once."""
     rate: float = 165.0
     """Speed of the voice in words a minute, 80 to 400."""
     loudness: float = 1.0

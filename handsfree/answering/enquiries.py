@@ -17,13 +17,16 @@ _ORDINALS = ("", "", "second", "third", "fourth", "fifth")
 def question(asked: Question, books: Books | None = None, *, in_grams: bool = False) -> Saying:
     """The question in as few words as it can be asked in.
 
-    With the books, a cut that is there already is asked for as "second left haunch, yes or no?".
+    With the books, a cut that is there already is asked for as "second left haunch, yes or no?". Of a piece
+    that is gone over the weight is said first.
     """
     options = [called(option) for option in asked.options]
     if asked.kind is QuestionKind.TRAY:
         text = f"tray, {mass_words(asked.net_mg, in_grams=in_grams)}, yes or no?"
     elif asked.kind is QuestionKind.DRESSED_WEIGHT:
         text = f"dressed weight, {mass_words(asked.net_mg, in_grams=in_grams)}, yes or no?"
+    elif asked.piece is not None and not options:
+        text = "what was it?"
     elif asked.kind is QuestionKind.WHAT_WAS_THAT or not options:
         text = f"what was that, {mass_words(asked.net_mg, in_grams=in_grams)}?"
     elif asked.kind is QuestionKind.CONFIRM:
@@ -33,6 +36,8 @@ def question(asked: Question, books: Books | None = None, *, in_grams: bool = Fa
         text = f"{'. '.join(places)}. or none of these?"
     else:
         text = f"{' or '.join(options)}?"
+    if asked.piece is not None:
+        text = f"no name, {mass_words(asked.net_mg, in_grams=in_grams)}. {text}"
     return Saying(Tone.QUESTION, text, urgent=True)
 
 

@@ -150,6 +150,8 @@ def _only_parked(books: Books) -> Carcass:
 
 
 def _strike(instruction: Instruction, books: Books, _: DestinationOf) -> list[e.Body]:
+    if instruction.piece is not None:
+        return [e.EntryReversed(_standing(instruction.piece, books).seq, reason=instruction.heard)]
     swap = None if instruction.pieces_only else books.bench.last_change()
     if swap is None:
         in_hand(books)
@@ -158,6 +160,13 @@ def _strike(instruction: Instruction, books: Books, _: DestinationOf) -> list[e.
     if not last:
         raise EntryError("there is nothing to strike")
     return [e.EntryReversed(max(last), reason=instruction.heard or Verb.STRIKE.value)]
+
+
+def _standing(seq: int, books: Books) -> Piece:
+    piece = books.piece(seq)
+    if piece.struck:
+        raise EntryError("that piece is struck")
+    return piece
 
 
 def _put_back(instruction: Instruction, books: Books, _: DestinationOf) -> list[e.Body]:
@@ -178,7 +187,8 @@ def _reversals(made: Iterable[Piece | PlanSet | ButcherSet], books: Books) -> li
 
 def _that_was(instruction: Instruction, books: Books, destination_of: DestinationOf) -> list[e.Body]:
     carcass = in_hand(books)
-    piece, call = books.last_piece(), instruction.command.call
+    last = books.last_piece() if instruction.piece is None else _standing(instruction.piece, books)
+    piece, call = last, instruction.command.call
     if piece is None:
         raise EntryError("there is no piece to rename")
     if call is None:

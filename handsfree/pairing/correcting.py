@@ -9,7 +9,7 @@ from handsfree.pairing.dialogue import Dialogue
 from handsfree.pairing.instructing import Instructions
 from handsfree.pairing.judging import Judge
 from handsfree.pairing.messages import Decision
-from handsfree.pairing.ports import CarcassInHand
+from handsfree.pairing.ports import CarcassInHand, Nameless
 from handsfree.pairing.settings import PairingSettings
 from handsfree.pairing.waiting import SpokenCall
 from handsfree.speech.meaning import Answer, Call, Command
@@ -32,15 +32,25 @@ class Correcting:
         self._dialogue = dialogue
         self._instructions = instructions
 
-    def rename(self, command: Command, said: SpokenCall, t_ns: int) -> Iterator[Decision]:
-        """The last piece gets the name that fits its mass best of those heard; an unsure one is confirmed.
+    def rename(
+        self, command: Command, said: SpokenCall, t_ns: int, piece: Nameless | None = None
+    ) -> Iterator[Decision]:
+        """A piece gets the name that fits its mass best of those heard; an unsure one is confirmed.
 
         To say the same correction again, while it is asked about, confirms it.
+
+        Args:
+            command: The correction.
+            said: Its call, with whatever else it may have been.
+            t_ns: Now.
+            piece: The piece that was last asked about in going over; None for the last one.
         """
-        mass_mg, call, sure = self._carcass.last_mass_mg, said.call, True
+        mass_mg = piece.mass_mg if piece is not None else self._carcass.last_mass_mg
+        call, sure = said.call, True
         if mass_mg is not None:
             call, sure = self._judge.corrected(said, mass_mg)
         instruction = self._instructions.instruction(replace(command, call=call), said.utterance, t_ns)
+        instruction = replace(instruction, piece=piece.piece if piece is not None else None)
         if (
             mass_mg is not None
             and self._said_again(call)
@@ -50,6 +60,8 @@ class Correcting:
             yield instruction
             return
         if sure or mass_mg is None or not self._settings.questions:
+            if self._dialogue.gone_over is not None:
+                yield self._dialogue.close(t_ns, call)
             yield instruction
             return
         if self._dialogue.open is not None:

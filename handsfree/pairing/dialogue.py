@@ -7,11 +7,26 @@ from dataclasses import dataclass, replace
 
 from handsfree.pairing.doubt import doubtful_answer
 from handsfree.pairing.messages import Instruction, Question, QuestionClosed, QuestionKind
+from handsfree.pairing.ports import Nameless
 from handsfree.pairing.settings import PairingSettings
 from handsfree.pairing.waiting import SpokenCall, Weight
-from handsfree.speech.meaning import Answer, Call, Command, Verb
+from handsfree.speech.meaning import PLACES, Answer, Call, Command, Verb
 from handsfree.speech.messages import Utterance
 from handsfree.weighing.messages import Plateau
+
+
+@dataclass(slots=True)
+class Replied:
+    """What was said of a piece that is gone over, from question to question."""
+
+    denied: tuple[Call, ...] = ()
+    """What it is not."""
+    heard: tuple[tuple[Call, float], ...] = ()
+    """What replies that were not understood may have been, each with its log probability by sound."""
+    unclear: bool = False
+    """Whether a reply was not understood: then several names are read out, to be answered by number."""
+    answered: bool = False
+    """Whether anything was said to the last question."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,7 +41,9 @@ class OpenQuestion:
     load: Plateau | None = None
     """What may be the carcass."""
     renames: Instruction | None = None
-    """What is carried out when an odd correction is meant."""
+    """What is carried out when an odd correction is meant, or a piece that is gone over is named."""
+    replied: Replied | None = None
+    """Of a piece that is gone over."""
 
     @property
     def offered(self) -> bool:
@@ -43,7 +60,9 @@ class OpenQuestion:
         if self.load is not None and answer is Answer.YES:
             return Instruction(t_ns, Command(Verb.DRESSED_WEIGHT), heard, (self.load,))
         if self.renames is not None and answer is Answer.YES:
-            return replace(self.renames, t_ns=t_ns)
+            return replace(self.renames, t_ns=t_ns, heard=self.renames.heard or heard)
+        if isinstance(answer, Answer) and answer in PLACES:
+            answer = self.question.options[PLACES.index(answer)]
         if self.renames is not None and isinstance(answer, Call):
             return replace(
                 self.renames, t_ns=t_ns, command=replace(self.renames.command, call=answer), heard=heard
@@ -89,6 +108,22 @@ class Dialogue:
         self.open = OpenQuestion(question, None, None, renames=renames)
         return question
 
+    def go_over(
+        self, t_ns: int, kind: QuestionKind, options: tuple[Call, ...], piece: Nameless, replied: Replied
+    ) -> Question:
+        """Ask about a piece without a name; the caller has made sure that nothing else is open."""
+        self._number += 1
+        question = Question(t_ns, self._number, kind, options, piece.mass_mg, piece.piece)
+        command = Command(Verb.THAT_WAS, call=options[0] if options else None)
+        renames = Instruction(t_ns, command, "", piece=piece.piece)
+        self.open = OpenQuestion(question, None, None, renames=renames, replied=replied)
+        return question
+
+    @property
+    def gone_over(self) -> Replied | None:
+        """What was said of the piece that is gone over; None where no such question is open."""
+        return self.open.replied if self.open is not None else None
+
     @property
     def about(self) -> Weight | None:
         """The weight that is asked about; None where no question is open, or one about something else."""
@@ -133,6 +168,8 @@ class Dialogue:
 
     def takes_doubtful(self, call: Call) -> bool:
         """As `takes`, for a call that the gate refused: it settles no question that was doubtful itself."""
+        if self.open is not None and self.open.replied is not None:
+            return any(call.same_piece(option) for option in self.open.question.options)
         return self.takes(call) and not self.only_offers
 
     def doubtful_answer(self, utterance: Utterance) -> Answer | None:
@@ -144,11 +181,13 @@ class Dialogue:
 
         "Which?" and a list take one of their options; "a second left shoulder?" takes the same cut, either
         side. "What was that?" and what yes or no answers take nothing here: the call is paired with
-        the weight as usual.
+        the weight as usual. A piece that is gone over takes any: nothing else waits for a name by then.
         """
         if self.open is None:
             return False
         question = self.open.question
+        if question.piece is not None:
+            return True
         match question.kind:
             case QuestionKind.WHICH | QuestionKind.CHOOSE:
                 return any(call.same_piece(option) for option in question.options)

@@ -21,7 +21,7 @@ from handsfree.speech.meaning import Call
 from handsfree.speech.messages import Hypothesis, Utterance
 
 #: Least probability a reading is given, so that no logarithm is infinite.
-_LEAST = 1e-6
+LEAST = 1e-6
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,6 +74,27 @@ class Fusion:
         ]
         return tuple(sorted(readings, key=lambda reading: -reading.probability))
 
+    def remembered(self, heard: Iterable[tuple[Call, float]], net_mg: int) -> tuple[Reading, ...]:
+        """Calls that were heard at some time, likeliest first, held against a weight as things stand now.
+
+        Args:
+            heard: Each with its log probability by sound; of one heard more than once the best counts.
+            net_mg: The weight.
+        """
+        best: dict[Call, float] = {}
+        for call, sound in heard:
+            best[call] = max(sound, best.get(call, sound))
+        parts = [
+            (call, sound, self._plan(call), self.weight_evidence_for(call, net_mg))
+            for call, sound in best.items()
+        ]
+        total = sum(exp(sum(each[1:])) for each in parts)
+        found = (
+            Reading(call, call.words(), sound, plan, weight, exp(sound + plan + weight) / total)
+            for call, sound, plan, weight in parts
+        )
+        return tuple(sorted(found, key=lambda reading: -reading.probability))
+
     def claim(self, utterance: Utterance, net_mg: int) -> float:
         """Log likelihood that the utterance names this weight, by sound, plan and usual weight."""
         parts, _ = self._parts(utterance, net_mg)
@@ -102,13 +123,13 @@ class Fusion:
             (
                 call,
                 text,
-                self._settings.sound_weight * log(max(probability, _LEAST)),
+                self._settings.sound_weight * log(max(probability, LEAST)),
                 self._plan(call),
                 self.weight_evidence_for(call, net_mg),
             )
             for call, text, probability in alike.values()
         ]
-        return parts, max(nothing, _LEAST) * self._misheard(net_mg)
+        return parts, max(nothing, LEAST) * self._misheard(net_mg)
 
     def _misheard(self, net_mg: int) -> float:
         """How much likelier the weight is beside a call that is none of the readings than for any piece.
@@ -146,7 +167,7 @@ class Fusion:
 
 
 def _log_sum(logarithms: Iterable[float]) -> float:
-    return log(max(sum(exp(each) for each in logarithms), _LEAST**2))
+    return log(max(sum(exp(each) for each in logarithms), LEAST**2))
 
 
 def weight_evidence(usual: Usual, net_mg: int, odd: float) -> float:

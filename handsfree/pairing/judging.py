@@ -10,7 +10,7 @@ from handsfree.pairing.fusion import Fusion, Reading
 from handsfree.pairing.messages import QuestionKind
 from handsfree.pairing.ports import CarcassInHand
 from handsfree.pairing.settings import PairingSettings
-from handsfree.pairing.waiting import SpokenCall, Weight
+from handsfree.pairing.waiting import SpokenCall, Weight, is_among
 from handsfree.speech.meaning import PLACES, Call, Side
 from handsfree.speech.messages import Utterance
 
@@ -164,32 +164,65 @@ class Judge:
             heard: All that was said of this weight, weighed together.
             weight: What is asked about.
         """
+        readings = self._fusion.readings(heard, weight.net_mg)
+        found = self._likely(
+            readings, weight.net_mg, weight.denied, due_worth=lambda call: self._sided(heard, call)
+        )
+        return tuple(call for _, call in found) if len(found) > 1 else ()
+
+    def names_for(
+        self, heard: Sequence[tuple[Call, float]], mass_mg: int, denied: Sequence[Call], *, several: bool
+    ) -> tuple[Call, ...]:
+        """What a piece that has been in the ledger without a name may be, likeliest first; often none.
+
+        Only the likeliest where it leads, unless `several` are wanted.
+
+        Args:
+            heard: Calls that may have been meant for it, each with its log probability by sound.
+            mass_mg: What it weighs.
+            denied: What it was said not to be.
+            several: Whether what comes after one that leads is wanted too.
+        """
+        readings = self._fusion.remembered(heard, mass_mg)
+        clear = any(exp(each.sound) >= self._settings.clear_sound for each in readings)
+        found = self._likely(readings, mass_mg, denied, sound_share=1.0 if clear else None)
+        leads = len(found) > 1 and found[0][0] - found[1][0] >= self._settings.suggestion_lead
+        return tuple(call for _, call in found[: 1 if leads and not several else None])
+
+    def _likely(
+        self,
+        readings: Sequence[Reading],
+        mass_mg: int,
+        denied: Sequence[Call],
+        due_worth: Callable[[Call], float] = lambda _call: 0.0,
+        sound_share: float | None = None,
+    ) -> list[tuple[float, Call]]:
+        """What was heard and what is still to come, by how well it may be offered, but what is far behind."""
+        share = self._settings.offer_sound if sound_share is None else sound_share
         worth = [
-            (self._offer_worth(each), self._offered(each.call, weight))
-            for each in self._fusion.readings(heard, weight.net_mg)
+            (self._offer_worth(each, share), self._offered(each.call, denied))
+            for each in readings
             # A number of any cut weighs right: it must have been heard.
             if each.call.count == 1 or exp(each.sound) >= self._settings.heard_least
         ]
         worth += [
             (
-                self._settings.offer_sound * self._settings.unheard_sound
-                + self._fusion.weight_evidence_for(call, weight.net_mg)
-                + self._sided(heard, call),
+                share * self._settings.unheard_sound
+                + self._fusion.weight_evidence_for(call, mass_mg)
+                + due_worth(call),
                 call,
             )
             for call in self._carcass.outstanding()
         ]
         worth.sort(key=lambda each: -each[0])
-        found: list[Call] = []
-        least = 0.0
+        found: list[tuple[float, Call]] = []
         for value, call in worth:
-            known = weight.is_denied(call) or any(call.same_piece(each) for each in found)
-            if known or not self.may_be(call, weight) or self._carcass.is_complete(call):
+            known = is_among(call, denied) or any(call.same_piece(each) for _, each in found)
+            if known or not call.cut or self._weighs_oddly(call, mass_mg) or self._carcass.is_complete(call):
                 continue
-            least = least if found else value - self._settings.list_reach
-            if value >= least:
-                found.append(call)
-        return tuple(found[: len(PLACES)]) if len(found) > 1 else ()
+            if not found or value >= found[0][0] - self._settings.list_reach:
+                found.append((value, call))
+        return found[: len(PLACES)]
 
     def _sided(self, heard: Utterance, call: Call) -> float:
         """How likely the side of a call is by what was heard, whatever the cut."""
@@ -213,8 +246,8 @@ class Judge:
         ):
             return None
         best, *others = self._as_offered(readings)
-        likely = self._offered(best.call, weight)
-        rivals = (self._offered(each.call, weight) for each in others if self._is_rival(each, best))
+        likely = self._offered(best.call, weight.denied)
+        rivals = (self._offered(each.call, weight.denied) for each in others if self._is_rival(each, best))
         rival = next((each for each in rivals if not self._same_entry(each, likely)), None)
         if rival is None:
             return Doubt(QuestionKind.CONFIRM, (likely,))
@@ -229,14 +262,15 @@ class Judge:
         return [each for each in ordered if each.weight >= 0.0 or not fitting]
 
     def _by_weight(self, readings: Sequence[Reading]) -> list[Reading]:
-        return sorted(readings, key=self._offer_worth, reverse=True)
+        share = self._settings.offer_sound
+        return sorted(readings, key=lambda each: self._offer_worth(each, share), reverse=True)
 
-    def _offer_worth(self, each: Reading) -> float:
-        """What an offer goes by where the sound is little help."""
+    def _offer_worth(self, each: Reading, sound_share: float) -> float:
+        """What an offer goes by; where the sound is little help a share of it counts."""
         several = self._settings.faint_count if each.call.count > 1 else 0.0
-        return self._settings.offer_sound * each.sound + each.plan + each.weight + several
+        return sound_share * each.sound + each.plan + each.weight + several
 
-    def _offered(self, call: Call, weight: Weight) -> Call:
+    def _offered(self, call: Call, denied: Sequence[Call]) -> Call:
         """What is asked about: the other side when by plan this one is all in and the other is not.
 
         Left and right are a word that the sound can hardly tell apart; the plan can, but it only asks: the
@@ -246,7 +280,7 @@ class Judge:
             return call
         other = replace(call, side=Side.RIGHT if call.side is Side.LEFT else Side.LEFT)
         due = self._carcass.is_expected(other) and not self._carcass.is_complete(other)
-        return other if due and not weight.is_denied(other) else call
+        return other if due and not is_among(other, denied) else call
 
     def _is_rival(self, reading: Reading, best: Reading) -> bool:
         """Whether a reading is likely enough to offer, and another piece than the best or bound elsewhere."""

@@ -124,6 +124,8 @@ class Instruction:
     """The settled plateau of each scale that has one, newest first."""
     pieces_only: bool = False
     """The recorder's own strike of the last piece: a change of plan said after it stays."""
+    piece: int | None = None
+    """Number of the entry that is renamed or struck; None for the last one."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,6 +138,8 @@ class Question:
     options: tuple[Call, ...]
     net_mg: int
     """The weight the question is about."""
+    piece: int | None = None
+    """Number of the entry, for a piece that is in the ledger without a name and is gone over."""
 
     @property
     def replies(self) -> tuple[Answer, ...]:

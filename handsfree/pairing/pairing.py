@@ -8,19 +8,27 @@ ledger before the next one is thought about.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 from handsfree.pairing.correcting import Correcting
+from handsfree.pairing.deciding import Deciding
 from handsfree.pairing.dialogue import Dialogue
 from handsfree.pairing.doubt import (
     doubtful_call,
     doubtful_renaming,
     doubtful_tray,
     possible_tray,
-    tray_among,
 )
+from handsfree.pairing.going_over import GoingOver
 from handsfree.pairing.hanging import Hanging
-from handsfree.pairing.instructing import ANOTHER_CARCASS, DECIDE_FIRST, Instructions, same_plateau
-from handsfree.pairing.judging import Judge, Judgement
+from handsfree.pairing.instructing import (
+    ANOTHER_CARCASS,
+    DECIDE_FIRST,
+    HeldCommand,
+    Instructions,
+    same_plateau,
+)
+from handsfree.pairing.judging import Judge
 from handsfree.pairing.messages import (
     NO_CARCASS,
     Decision,
@@ -70,11 +78,11 @@ class Pairing:
         self._responds = Responding(
             self._settings, self._judge, self._waiting, self.dialogue, self._hanging, self._trays
         )
+        self._decides = Deciding(
+            self._settings, self._waiting, self.dialogue, self._hanging, self._trays, self._responds
+        )
+        self._going_over = GoingOver(self._settings, carcass, self._judge, self.dialogue)
         self.resting = False
-        self._busy = False
-        """Somebody talks or a saw runs."""
-        self._spoke_ns = 0
-        """When something was last said."""
         self._last_load: Plateau | None = None
         """What stood on the scale after the last piece."""
         self._unnamed = False
@@ -87,13 +95,15 @@ class Pairing:
                 self._trays.note(decision)
                 self._last_load = decision.change.after if decision.change else None
                 self._unnamed = decision.call is None and decision.method is Method.CLEARED_PAN
+            if isinstance(decision, Instruction) and decision.piece is not None:
+                self._going_over.settled(decision.t_ns)
             yield decision
 
     def _decide(self, message: PairingInput) -> Iterator[Decision]:
         match message:
             case Utterance():
                 if message.accepted or message.end_ns - message.start_ns >= self._settings.reply_least_ns:
-                    self._spoke_ns = message.end_ns
+                    self._decides.spoke_ns = message.end_ns
                 yield from self._hear(message)
                 t_ns = message.heard_ns
             case LoadChange():
@@ -107,7 +117,7 @@ class Pairing:
                 t_ns = message.t_ns
             case Tick():
                 t_ns = message.t_ns
-                self._busy = self._busy if message.busy is None else message.busy
+                self._decides.busy = self._decides.busy if message.busy is None else message.busy
         for instruction in self._instructions.ready(t_ns):
             yield from self._carry_out(instruction.command, instruction.utterance, t_ns)
         yield from self._settle(t_ns)
@@ -116,7 +126,8 @@ class Pairing:
         """The session ends: everything that waits is decided as it stands."""
         for instruction in self._instructions.give_up():
             yield from self._carry_out(instruction.command, instruction.utterance, t_ns)
-        yield from self._flush(t_ns)
+        yield from self._decides.flush(t_ns)
+        yield from self._close_held(t_ns)
 
     def _hear(self, utterance: Utterance) -> Iterator[Decision]:
         t_ns = utterance.heard_ns
@@ -196,28 +207,46 @@ class Pairing:
             case Verb.DRESSED_WEIGHT:
                 yield from self._pass_waiting(command, utterance, t_ns, PassingReason.THE_CARCASS)
                 yield from self._take_back(command, utterance, t_ns)
+            case Verb.CLOSE_CARCASS:
+                yield from self._decides.flush(t_ns)
+                if self._going_over.hold(HeldCommand(command, utterance), t_ns):
+                    return
             case verb if verb in DECIDE_FIRST:
-                yield from self._flush(t_ns)
+                yield from self._decides.flush(t_ns)
+                if verb in ANOTHER_CARCASS or verb is Verb.REST:
+                    yield from self._close_held(t_ns)
+        yield from self._instruct(command, utterance, t_ns)
+
+    def _instruct(self, command: Command, utterance: Utterance, t_ns: int) -> Iterator[Decision]:
         self.resting = (self.resting or command.verb is Verb.REST) and command.verb is not Verb.WAKE
         another = command.verb in ANOTHER_CARCASS and (self._carcass.has_begun or not self._carcass.is_open)
-        yield self._instructions.instruction(command, utterance, t_ns)
+        about = self._going_over.about if command.verb is Verb.STRIKE else None
+        instruction = self._instructions.instruction(command, utterance, t_ns)
+        yield replace(instruction, piece=about.piece if about is not None else None)
         if another:
             self._hanging.forget(pan.standing for pan in self._pans.values())
 
+    def _close_held(self, t_ns: int) -> Iterator[Decision]:
+        """Close the carcass whose pieces are being gone over."""
+        held = self._going_over.let_go()
+        if held is not None:
+            yield from self._instruct(held.command, held.utterance, t_ns)
+
     def _that_was(self, command: Command, call: Call, utterance: Utterance, t_ns: int) -> Iterator[Decision]:
         """Names what still waits, else what was just taken for the tray, else the last piece."""
-        yield from self._commit_pairs(t_ns, at_once=True)
+        yield from self._decides.commit_pairs(t_ns, at_once=True)
         said = correction(call, utterance)
+        over = self._going_over.about
         weight, tray = self._waiting.take_newest(self.dialogue.about), self._trays.withdrawn(t_ns)
         if weight is not None:
             if self.dialogue.open is not None:
                 yield self.dialogue.close(t_ns, call)
-            yield self._named(t_ns, self._judge.judge(said, weight), weight)
-        elif tray is not None and self._judge.may_be(call, tray):
+            yield self._decides.named(t_ns, self._judge.judge(said, weight), weight)
+        elif tray is not None and over is None and self._judge.may_be(call, tray):
             yield from self._trays.undo(t_ns)
             yield tray.piece(t_ns, said)
         else:
-            yield from self._corrects.rename(command, said, t_ns)
+            yield from self._corrects.rename(command, said, t_ns, over)
 
     def _take_back(self, command: Command, utterance: Utterance, t_ns: int) -> Iterator[Decision]:
         """Strikes the last piece when its load turns out to be the tray or the carcass itself."""
@@ -236,7 +265,7 @@ class Pairing:
             if weight.change is not None and standing and same_plateau(weight.change.after, standing[0]):
                 self._waiting.weights.remove(weight)
                 yield LoadPassed(t_ns, weight.change, reason)
-        yield from self._commit_pairs(t_ns, at_once=True)
+        yield from self._decides.commit_pairs(t_ns, at_once=True)
         for weight in self._waiting.weights:
             if weight.change is not None:
                 yield LoadPassed(t_ns, weight.change, reason)
@@ -258,6 +287,8 @@ class Pairing:
         elif self.resting:
             read = PassingReason.RESTING
         if isinstance(read, Weight):
+            if self.dialogue.gone_over is not None:
+                yield self.dialogue.close(change.t_ns, None)
             self._waiting.weights.append(read)
             self._trays.lie(read)
             return
@@ -271,123 +302,33 @@ class Pairing:
     # Decisions that follow from time alone
 
     def _settle(self, t_ns: int) -> Iterator[Decision]:
-        yield from self._commit_pairs(t_ns, at_once=False)
+        yield from self._decides.commit_pairs(t_ns, at_once=False)
         yield from self._responds.lapse(t_ns)
-        yield from self._take_trays(t_ns)
-        yield from self._expire(t_ns)
+        yield from self._decides.take_trays(t_ns)
+        yield from self._decides.expire(t_ns)
         if self._carcass.has_begun or self._hanging.mass_mg is not None:
             for weight in list(self._waiting.weights):
                 if weight.asked_ns is None:
-                    yield from self._wonder(t_ns, weight)
+                    yield from self._decides.wonder(t_ns, weight)
         yield from self._ask_dressed(t_ns)
+        yield from self._go_over(t_ns)
+
+    def _go_over(self, t_ns: int) -> Iterator[Decision]:
+        """The next question about a piece without a name, or the close that waited for them."""
+        waits = self._waiting.calls or self._waiting.weights or self._instructions.held
+        waited_ns = self._going_over.waited_ns(t_ns)
+        if not self._going_over.is_held or waits or self.dialogue.open is not None or waited_ns < 0:
+            return
+        if self._decides.may_ask(t_ns, waited_ns):
+            question = self._going_over.next_question(t_ns)
+            yield from self._close_held(t_ns) if question is None else (question,)
 
     def _ask_dressed(self, t_ns: int) -> Iterator[Decision]:
         """The dressed weight was never told, and there is a moment to ask for it."""
         load = self._hanging.to_ask(t_ns)
         waits = self._waiting.calls or self._waiting.weights or self._instructions.held
-        if load is None or waits or self._busy or self.dialogue.open is not None:
+        if load is None or waits or self._decides.busy or self.dialogue.open is not None:
             return
         if self._settings.questions and not self.resting:
             self._hanging.asked()
             yield self.dialogue.ask_dressed(t_ns, load)
-
-    def _take_trays(self, t_ns: int) -> Iterator[Decision]:
-        """Loads as heavy as a known tray that no call has come near."""
-        for weight in list(self._waiting.weights):
-            waited_ns = t_ns - weight.since_ns
-            if (
-                weight.may_be_tray
-                and waited_ns >= self._settings.commit_after_ns
-                and self._waiting.no_call_near(weight)
-            ):
-                self._waiting.weights.remove(weight)
-                yield from self._trays.take(weight, t_ns)
-
-    def _wonder(self, t_ns: int, weight: Weight) -> Iterator[Decision]:
-        """No call has come for this weight: the butcher is asked."""
-        waited_ns = t_ns - weight.since_ns - self._settings.ask_after_ns
-        if not self._settings.questions:
-            return
-        if waited_ns >= 0 and not self.dialogue.must_wait and self._may_ask(t_ns, waited_ns):
-            tray = self._trays.may_be_one(weight)
-            guess = None if tray else self._waiting.guess(weight)
-            if guess is not None and not weight.on_top and tray_among(guess.heard.utterance, self._settings):
-                guess, tray = None, True
-            if guess is not None:
-                self._waiting.calls.remove(guess.heard)
-                self._waiting.weights.remove(weight)
-                yield from self.dialogue.give_way(t_ns)
-                yield self._named(t_ns, guess.judged, weight)
-                return
-            weight.asked_ns = t_ns
-            kind = QuestionKind.TRAY if tray else QuestionKind.WHAT_WAS_THAT
-            yield from self.dialogue.give_way(t_ns)
-            yield self.dialogue.ask(t_ns, kind, (), weight, None)
-
-    def _expire(self, t_ns: int) -> Iterator[Decision]:
-        settings = self._settings
-        for weight in list(self._waiting.weights):
-            asked = weight.asked_ns + settings.question_open_ns if weight.asked_ns is not None else 0
-            if t_ns > max(weight.since_ns + settings.call_after_ns, asked):
-                self._waiting.weights.remove(weight)
-                yield self._hanging.uncalled(t_ns, weight)
-        oldest_ns = settings.call_before_ns + settings.settle_allowance_ns
-        for said in list(self._waiting.calls):
-            if t_ns - said.utterance.end_ns > oldest_ns:
-                self._waiting.calls.remove(said)
-                yield said.unweighed(t_ns)
-
-    def _flush(self, t_ns: int) -> Iterator[Decision]:
-        """Decide everything that waits, as it stands."""
-        yield from self._commit_pairs(t_ns, at_once=True)
-        if self.dialogue.open is not None:
-            yield from self._responds.unanswered(self.dialogue.open, t_ns)
-        for weight in self._waiting.weights:
-            if weight.may_be_tray:
-                yield from self._trays.take(weight, t_ns)
-            else:
-                yield self._hanging.uncalled(t_ns, weight)
-        yield from (said.unweighed(t_ns) for said in self._waiting.calls)
-        self._waiting.clear()
-
-    def _commit_pairs(self, t_ns: int, *, at_once: bool) -> Iterator[Decision]:
-        held: list[SpokenCall] = []
-        while True:
-            # While a question is open about something else a doubtful call can only wait.
-            asking, about = self.dialogue.must_wait and not at_once, self.dialogue.about
-            pair = self._waiting.next_pair(
-                t_ns, at_once=at_once, only_clear=asking, asked=about, but_not=held
-            )
-            if pair is None:
-                return
-            said, weight = pair
-            judged = self._waiting.judged(said, weight)
-            waited_ns = t_ns - max(said.utterance.heard_ns, weight.since_ns)
-            going_on = len(self._waiting.weights) > 1
-            if judged.doubt is not None and not at_once and not self._may_ask(t_ns, waited_ns, going_on):
-                held.append(said)
-                continue
-            self._waiting.calls.remove(said)
-            if said.doubtful and not weight.on_top and tray_among(said.utterance, self._settings):
-                self._trays.suppose(weight)
-                yield said.unweighed(t_ns)
-                continue
-            self._waiting.weights.remove(weight)
-            if self.dialogue.open is not None and self.dialogue.open.weight is weight:
-                yield self.dialogue.close(t_ns, said.call)
-            if judged.doubt is not None:
-                yield from self.dialogue.give_way(t_ns)
-            yield self._named(t_ns, judged, weight)
-
-    def _may_ask(self, t_ns: int, waited_ns: int, going_on: bool = True) -> bool:
-        """Whether this is a moment for a question, or there will hardly be a better one."""
-        talking = going_on and t_ns - self._spoke_ns < self._settings.pause_ns
-        return not (self._busy or talking) or waited_ns >= self._settings.ask_patience_ns
-
-    def _named(self, t_ns: int, judged: Judgement, weight: Weight) -> Decision:
-        """The piece, or the question that must be asked first; unnamed when another one is open."""
-        if judged.doubt is None:
-            return weight.piece(t_ns, judged.said)
-        if self.dialogue.open is not None or not self._settings.questions:
-            return weight.piece(t_ns, judged.said, named=False)
-        return self.dialogue.ask(t_ns, judged.doubt.kind, judged.doubt.options, weight, judged.said)

@@ -21,6 +21,17 @@ class Usual:
     """What it rests on, in words: "dressed weight", "the other side", "provisional dressed weight"..."""
 
 
+@dataclass(frozen=True, slots=True)
+class Nameless:
+    """A piece of the carcass in hand that is in the ledger without a name."""
+
+    piece: int
+    """Number of its entry."""
+    mass_mg: int
+    heard: tuple[tuple[Call, float], ...] = ()
+    """The calls that may have been meant for it, each with its log probability by sound."""
+
+
 class CarcassInHand(Protocol):
     """The state of the larder as far as pairing needs it; always the state on disk."""
 
@@ -47,6 +58,10 @@ class CarcassInHand(Protocol):
     @property
     def last_mass_mg(self) -> int | None:
         """Mass of the piece that "that was" would rename; None where there is none."""
+        ...
+
+    def nameless(self) -> Sequence[Nameless]:
+        """The pieces that went in without a name, oldest first."""
         ...
 
     def container_mg(self, scale: str) -> int | None:

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
+from math import log
 
-from handsfree.pairing.dialogue import Dialogue, OpenQuestion
+from handsfree.pairing.dialogue import Dialogue, OpenQuestion, Replied
+from handsfree.pairing.fusion import LEAST
 from handsfree.pairing.hanging import Hanging
 from handsfree.pairing.judging import Judge
 from handsfree.pairing.messages import Decision, QuestionKind, SpeechRefused
@@ -44,6 +46,9 @@ class Responding:
         """Yes, no, or a name that the open question waits for."""
         t_ns = utterance.heard_ns
         asked = self._dialogue.open
+        if asked is not None and asked.replied is not None:
+            yield from self._gone_over(asked, asked.replied, answer, utterance)
+            return
         if isinstance(answer, Call) and not self._judge.stands(answer, utterance, self._dialogue.asked_mg):
             yield from self._weigh_both(SpokenCall(answer, utterance, doubtful=True), t_ns)
             return
@@ -86,6 +91,9 @@ class Responding:
     def doubtful_call(self, said: SpokenCall, t_ns: int) -> Iterator[Decision]:
         """A doubtful call is weighed with what was heard before of the weight that is asked about."""
         asked = self._dialogue.open
+        if asked is not None and asked.replied is not None:
+            yield from self._unclear(asked.replied, said.utterance)
+            return
         if asked is not None and asked.said is not None and not self._waiting.weights:
             yield from self._weigh_both(said, t_ns)
             return
@@ -134,6 +142,9 @@ class Responding:
         """
         t_ns, asked = utterance.heard_ns, self._dialogue.open
         weight = asked.weight if asked is not None else None
+        if asked is not None and asked.replied is not None:
+            yield from self._ask_again(asked.replied, utterance)
+            return
         long_enough = utterance.end_ns - utterance.start_ns >= self._settings.reply_least_ns
         if (
             asked is None
@@ -216,6 +227,43 @@ class Responding:
             return
         self._dialogue.open = replace(asked, said=replace(asked.said, utterance=both))
         yield SpeechRefused(t_ns, said.utterance, "too unsure an answer for what this weighs")
+
+    def _gone_over(
+        self, asked: OpenQuestion, replied: Replied, answer: Answer | Call, heard: Utterance
+    ) -> Iterator[Decision]:
+        """What is said of a piece that is gone over."""
+        t_ns = heard.heard_ns
+        if isinstance(answer, Call):
+            if not self._judge.stands(answer, heard, asked.question.net_mg):
+                yield from self._unclear(replied, heard)
+                return
+            answer = _bound_for(answer, asked.question.options)
+        elif answer not in asked.question.replies:
+            yield SpeechRefused(t_ns, heard, "no answer to what was asked")
+            return
+        replied.answered = True
+        if answer is Answer.NO:
+            replied.denied += asked.question.options
+        yield self._dialogue.close(t_ns, answer)
+        instruction = asked.instruction(t_ns, answer, heard.text)
+        if instruction is not None:
+            yield instruction
+
+    def _unclear(self, replied: Replied, heard: Utterance) -> Iterator[Decision]:
+        yield SpeechRefused(heard.heard_ns, heard, "too unsure an answer for what this weighs")
+        yield from self._ask_again(replied, heard)
+
+    def _ask_again(self, replied: Replied, heard: Utterance) -> Iterator[Decision]:
+        """A reply of which nothing is sure is remembered, and the likeliest names are then read out, once."""
+        if heard.end_ns - heard.start_ns < self._settings.reply_least_ns or replied.unclear:
+            return
+        replied.unclear = replied.answered = True
+        replied.heard += tuple(
+            (each.meaning, log(max(each.probability or 0.0, LEAST)))
+            for each in heard.hypotheses
+            if isinstance(each.meaning, Call)
+        )
+        yield self._dialogue.close(heard.heard_ns, None)
 
     def _aside(self, asked: OpenQuestion, answer: Answer | Call, heard: Utterance) -> Iterator[Decision]:
         """Yes or no to "tray?", "dressed weight?" and an odd correction."""

@@ -145,6 +145,14 @@ class PairingSettings:
     for it than for any of those; else it may be the next piece that is called."""
     questions: bool = True
     """Whether the butcher is asked; if not, what would be asked about is left unnamed."""
+    go_over: bool = True
+    """Whether pieces that went in without a name are gone over before a carcass is closed."""
+    go_over_pause_ns: int = 2_500_000_000
+    """The next question then waits so long after an answer: the name read back may be put right."""
+    go_over_questions: int = 3
+    """How often at most one piece is then asked about."""
+    go_over_ignored: int = 2
+    """After so many of those questions left alone the carcass is closed."""
     rival_least: float = 0.05
     """A rival reading at least this likely, sound, plan and weight together, is offered in the question."""
     same_load_intervals: int = 2

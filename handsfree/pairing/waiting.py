@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from handsfree.pairing.fusion import Reading
@@ -62,6 +63,11 @@ def correction(call: Call, utterance: Utterance) -> SpokenCall:
     return SpokenCall(call, replace(utterance, hypotheses=tuple(heard)))
 
 
+def is_among(call: Call, denied: Sequence[Call]) -> bool:
+    """Whether a call is one of those that were denied; "no" to a destination leaves the piece."""
+    return any(each.same_piece(call) and each.destination in {None, call.destination} for each in denied)
+
+
 @dataclass(slots=True)
 class Weight:
     """A load change (or a spoken weight) that may be a piece, waiting for a call."""
@@ -100,10 +106,8 @@ class Weight:
         return max(self.settled_ns, self.reprieved_ns)
 
     def is_denied(self, call: Call) -> bool:
-        """Whether it was said not to be this; "no" to a destination leaves the piece."""
-        return any(
-            each.same_piece(call) and each.destination in {None, call.destination} for each in self.denied
-        )
+        """Whether it was said not to be this."""
+        return is_among(call, self.denied)
 
     def is_answered_by(self, said: SpokenCall) -> bool:
         """Whether a call came after this weight was asked about."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from handsfree.mass import MG_PER_G
-from handsfree.pairing.ports import Usual
+from handsfree.pairing.ports import Nameless, Usual
 from handsfree.speech.meaning import Call
 
 
@@ -35,8 +35,14 @@ class StatedCarcass:
     """Spread of the logarithm of those."""
     last_mass_mg: int | None = None
     """Mass of the last piece entered."""
+    unnamed: tuple[Nameless, ...] = ()
+    """What went in without a name."""
     supposed_mg: int | None = None
     """What was last supposed of the dressed weight."""
+
+    def nameless(self) -> tuple[Nameless, ...]:
+        """What was said to have no name."""
+        return self.unnamed
 
     def container_mg(self, scale: str) -> int | None:
         """Mass of the container on this scale."""

@@ -87,7 +87,11 @@ def workplace(
         schooling=schooling(config, vocabulary, plans.default),
         butchers=config.butchers,
     )
-    pairing_settings = replace(scales_wiring.pairing_settings(scales), questions=config.answers.questions)
+    pairing_settings = replace(
+        scales_wiring.pairing_settings(scales),
+        questions=config.answers.questions,
+        go_over=config.answers.go_over,
+    )
     rhythm = learn(lags_s(books, store.closed(_CARCASSES_OF_HABIT)), pairing_settings)
     learned = clerk.experience.taught().shares
     replies = Replies(books, plans, manner(config, vocabulary))

@@ -53,6 +53,9 @@ class AttentiveBench(Bench):
         self._attention = attention
         self._unread: list[Answer] = []
         self._last: Cut | None = None
+        self._laid: list[Cut] = []
+        self._over: list[Cut] = []
+        """What the weight may be that was asked about last, in going over those without a name."""
         self._hung_g = 0.0
 
     def command(self, text: str, answer: str) -> None:
@@ -84,6 +87,11 @@ class AttentiveBench(Bench):
         for answer in self._read():
             if answer.tone is Tone.QUESTION:
                 self._reply(self._to_question(answer, waiting), slower=False)
+
+    def lay(self, piece: Cut, *, event: str = "piece") -> None:
+        """As `Bench.lay`; what lies there is remembered, for it may be asked about at the close."""
+        super().lay(piece, event=event)
+        self._laid.append(piece)
 
     def see_to(self, *pieces: Cut) -> None:
         """Listen until each of these called pieces has been taken, and help where it was not."""
@@ -144,21 +152,44 @@ class AttentiveBench(Bench):
             return "yes"
         return _call(meant)
 
+    def _to_nameless(self, text: str) -> str:
+        """What is said of a weight without a name, at the close: it is found among the pieces laid down."""
+        self._over = [piece for piece in self._laid if self._weighs(text, piece.mass_g, "bench")]
+        meant = self._over
+        if not meant:
+            return "ledger strike that"
+        if "number one," in text:
+            return _from_list(text, meant)
+        said = text.partition(". ")[2]
+        if any(said == f"{name}, yes or no?" for piece in meant for name in _names(piece)):
+            return "yes"
+        return _call(meant[-1])
+
     def _weighs(self, text: str, mass_g: float, scale: str) -> bool:
         """Whether this is the weight named: the display stands one interval off as often as not."""
         d_g = self._d_g[scale]
         said = (mass_words(rounded_g(mass_g + off, d_g) * MG_PER_G) for off in (0, -d_g, d_g))
-        return any(f", {words}?" in text or f", {words}," in text for words in said)
+        return any(f", {words}{end}" in text for words in said for end in "?,.")
 
     def _answered(self, answer: str, said: str = "") -> bool:
         until_s = self.now_s + self._attention.patience_s
-        while self._waits(until_s):
+        asked, sayings = "", 0
+        while self._waits(until_s) or 0 < sayings < self._attention.sayings:
+            if not self._waits(until_s):  # the reply was not understood: it is said again
+                self._reply(asked, slower=True)
+                until_s, sayings = self.now_s + self._attention.patience_s, sayings + 1
             for heard in self._listen():
                 if heard.tone is Tone.QUESTION:
-                    words = self._to_question(heard, []) or _confirmed(heard.text, said)
+                    over = heard.text.startswith("no name, ")
+                    reply = self._to_nameless(heard.text) if over else self._to_question(heard, [])
+                    words = reply or _confirmed(heard.text, said)
                     if not words:
                         return False
                     self._reply(words, slower=False)
+                    until_s, asked, sayings = self.now_s + self._attention.patience_s, words, 1
+                elif heard.tone in {Tone.ACCEPTED, Tone.CORRECTED} and self._over:
+                    self._reply(self._to_read_back(heard, self._over), slower=False)
+                    until_s, sayings = self.now_s + self._attention.patience_s, 0
                 elif heard.text.startswith(answer):
                     return True
                 elif heard.tone in {Tone.REFUSED, Tone.NOTED, Tone.UNNAMED} and not _is_aside(heard.text):
