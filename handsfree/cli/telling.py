@@ -49,6 +49,7 @@ class SessionLog:
                         "kind": cause.kind.value,
                         "options": [option.words() for option in cause.options],
                         "net_g": format_g(cause.net_mg),
+                        "entry": cause.piece,
                         "answer": None,
                     }
                 )

@@ -24,6 +24,7 @@ from handsfree.ledger.books import Books, open_books
 from handsfree.ledger.entries import Entry, SessionBegan, SessionEnded, TroubleNoted
 from handsfree.ledger.sidecars import beside
 from handsfree.ledger.sqlite_store import SqliteStore, read_ledger
+from handsfree.mass import format_kg
 from handsfree.pairing.messages import Question, QuestionClosed, QuestionKind
 from handsfree.wiring import words
 from handsfree.wiring.workplace import manner
@@ -67,7 +68,9 @@ class LiveBoard:
             case Question() as question:
                 text = sayings[0].text if sayings else "what was that?"
                 if question.kind is QuestionKind.CHOOSE:
-                    text = "which of these?"  # the names stand below, each with its number
+                    # The names stand below, each with its number.
+                    about = f"no name, {format_kg(question.net_mg, 3)} kg: " if question.piece else ""
+                    text = f"{about}which of these?"
                 self._happenings.asked = Asked(text, _options(question))
             case QuestionClosed():
                 self._happenings.asked = None
@@ -158,7 +161,8 @@ def _options(question: Question) -> tuple[str, ...]:
             numbered = (f"number {place}: {name}" for place, name in enumerate(names, 1))
             return (*numbered, "none of these")
         case QuestionKind.WHAT_WAS_THAT:
-            return ("the name of the cut",)
+            struck = ("ledger strike that",) if question.piece is not None else ()
+            return ("the name of the cut", *struck)
 
 
 def _note_trouble(happenings: Happenings, entry: Entry) -> None:

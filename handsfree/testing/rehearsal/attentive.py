@@ -54,6 +54,8 @@ class AttentiveBench(Bench):
         self._unread: list[Answer] = []
         self._last: Cut | None = None
         self._laid: list[Cut] = []
+        self._not_taken: list[Cut] = []
+        """Of those, the ones that were never read back."""
         self._over: list[Cut] = []
         """What the weight may be that was asked about last, in going over those without a name."""
         self._hung_g = 0.0
@@ -92,6 +94,7 @@ class AttentiveBench(Bench):
         """As `Bench.lay`; what lies there is remembered, for it may be asked about at the close."""
         super().lay(piece, event=event)
         self._laid.append(piece)
+        self._not_taken.append(piece)
 
     def see_to(self, *pieces: Cut) -> None:
         """Listen until each of these called pieces has been taken, and help where it was not."""
@@ -132,6 +135,8 @@ class AttentiveBench(Bench):
         if taken is None and heard and self._notices():
             return f"ledger that was {_call(waiting[0])}"
         waiting.remove(taken or waiting[0])
+        if taken in self._not_taken:
+            self._not_taken.remove(taken)
         return ""
 
     def _to_question(self, answer: Answer, waiting: list[Cut]) -> str:
@@ -154,8 +159,9 @@ class AttentiveBench(Bench):
 
     def _to_nameless(self, text: str) -> str:
         """What is said of a weight without a name, at the close: it is found among the pieces laid down."""
-        self._over = [piece for piece in self._laid if self._weighs(text, piece.mass_g, "bench")]
-        meant = self._over
+        every = (self._not_taken, self._laid)
+        likely = ([each for each in some if self._weighs(text, each.mass_g, "bench")] for some in every)
+        meant = self._over = next((some for some in likely if some), [])
         if not meant:
             return "ledger strike that"
         if "number one," in text:

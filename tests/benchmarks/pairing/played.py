@@ -46,6 +46,10 @@ READ_IN = "HANDSFREE_BENCH_READ_IN"
 """Environment variable: not empty when the voices were read in (option --read-in)."""
 
 
+GONE_OVER = "gone over"
+"""Questions at the close, of pieces without a name; the others are asked in mid-carcass."""
+
+
 @dataclass(frozen=True, slots=True)
 class Result:
     """What came of one carcass."""
@@ -99,7 +103,7 @@ def played(case: Case, label: str) -> Result:
     def watch(outcome: object, _sayings: object) -> None:
         cause = getattr(outcome, "cause", None)
         if isinstance(cause, Question):
-            asked[cause.kind.value] += 1
+            asked[cause.kind.value if cause.piece is None else GONE_OVER] += 1
 
     try:
         ledger = folder / "played.ledger"

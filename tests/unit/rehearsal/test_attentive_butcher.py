@@ -252,6 +252,7 @@ def test_whatever_is_answered_the_story_ends_and_can_be_played(
     """A recorder out of its mind: any tone with words of any kind, or none."""
     rng = np.random.default_rng(seed)
     words = ["", "left haunch", "what was that, one kilo?", "neck or loin?", "tray", "no carcass open"]
+    words += ["no name, one point one two. neck, yes or no?", "carcass closed", "struck"]
 
     def script(n: int, _text: str) -> tuple[Tone, str] | None:
         return (tones[n], str(rng.choice(words))) if n < len(tones) else None
@@ -295,3 +296,48 @@ def test_a_correction_that_is_asked_back_is_confirmed(asked: str, reply: list[st
     told = bench(lambda n, _text: (Tone.QUESTION, asked) if n == 1 else (Tone.CORRECTED, "now left haunch"))
     told.command("ledger that was left haunch", "now")
     assert said(told) == ["ledger that was left haunch", *reply]
+
+
+SHANK_WEIGHS = "six four zero grams"
+
+
+@pytest.mark.parametrize(
+    ("asked", "reply"),
+    [
+        (f"no name, {SHANK_WEIGHS}. right shank, yes or no?", ["yes"]),
+        (f"no name, {SHANK_WEIGHS}. left flank, yes or no?", ["right shank"]),
+        (
+            f"no name, {SHANK_WEIGHS}. number one, neck. number two, right shank. or none of these?",
+            ["number two"],
+        ),
+        (
+            f"no name, {SHANK_WEIGHS}. number one, neck. number two, loin. or none of these?",
+            ["none of these"],
+        ),
+        ("no name, nine one zero grams. what was it?", ["ledger strike that"]),
+    ],
+)
+def test_a_weight_without_a_name_is_known_again_at_the_close(asked: str, reply: list[str]) -> None:
+    def script(n: int, _text: str) -> tuple[Tone, str]:
+        return {1: (Tone.ACCEPTED, "right shank"), 2: (Tone.QUESTION, asked)}.get(
+            n, (Tone.CLOSED, "carcass closed")
+        )
+
+    told = bench(script)
+    told.weigh_then_call(SHANK)
+    told.command("ledger close carcass", "carcass")
+    assert said(told) == ["right shank", "ledger close carcass", *reply]
+
+
+def test_what_is_not_understood_at_the_close_is_said_again_and_a_wrong_name_is_put_right() -> None:
+    answers = {
+        1: (Tone.ACCEPTED, "right shank"),
+        2: (Tone.QUESTION, f"no name, {SHANK_WEIGHS}. what was it?"),
+        3: None,
+        4: (Tone.ACCEPTED, "left flank"),
+        5: (Tone.CORRECTED, f"now right shank, {SHANK_WEIGHS}"),
+    }
+    told = bench(lambda n, _text: answers.get(n))
+    told.weigh_then_call(SHANK)
+    told.command("ledger close carcass", "carcass")
+    assert said(told)[2:5] == ["right shank", "right shank", "ledger that was right shank"]
