@@ -119,6 +119,11 @@ class BooksInHand:
         return self._books.carcass is not None and self._books.carcass.dressed is None
 
     @property
+    def lacks_tag(self) -> bool:
+        """Whether a carcass is open that has no tag yet."""
+        return self._books.carcass is not None and not self._books.carcass.tag
+
+    @property
     def last_mass_mg(self) -> int | None:
         """Mass of the last piece that stands; None where there is none."""
         piece = self._books.last_piece() if self._books.carcass is not None else None

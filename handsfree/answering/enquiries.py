@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from handsfree.answering.messages import Saying, Tone
-from handsfree.answering.spoken import counted, listed, mass_words, piece_words
+from handsfree.answering.spoken import counted, digit_words, listed, mass_words, piece_words
 from handsfree.ledger.books import Books, Piece
 from handsfree.pairing.messages import Question, QuestionKind
 from handsfree.speech.meaning import Call
@@ -23,6 +23,8 @@ def question(asked: Question, books: Books | None = None, *, in_grams: bool = Fa
     options = [called(option) for option in asked.options]
     if asked.kind is QuestionKind.TRAY:
         text = f"tray, {mass_words(asked.net_mg, in_grams=in_grams)}, yes or no?"
+    elif asked.kind is QuestionKind.TAG:
+        text = f"tag {digit_words(asked.digits)}, yes or no?"
     elif asked.kind is QuestionKind.DRESSED_WEIGHT:
         text = f"dressed weight, {mass_words(asked.net_mg, in_grams=in_grams)}, yes or no?"
     elif asked.piece is not None and not options:

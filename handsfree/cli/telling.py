@@ -50,6 +50,7 @@ class SessionLog:
                         "options": [option.words() for option in cause.options],
                         "net_g": format_g(cause.net_mg),
                         "entry": cause.piece,
+                        "tag": cause.digits or None,
                         "answer": None,
                     }
                 )

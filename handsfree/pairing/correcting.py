@@ -70,6 +70,6 @@ class Correcting:
 
     def _said_again(self, call: Call) -> bool:
         asked = self._dialogue.open
-        if asked is None or asked.renames is None:
+        if asked is None or asked.carries_out is None:
             return False
         return any(call.same_piece(each) for each in asked.question.options)

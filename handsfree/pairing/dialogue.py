@@ -40,8 +40,8 @@ class OpenQuestion:
     """The call in doubt; None for "what was that?", which any call answers by being paired."""
     load: Plateau | None = None
     """What may be the carcass."""
-    renames: Instruction | None = None
-    """What is carried out when an odd correction is meant, or a piece that is gone over is named."""
+    carries_out: Instruction | None = None
+    """What is carried out on yes: an odd correction, the name of a piece that is gone over, a tag."""
     replied: Replied | None = None
     """Of a piece that is gone over."""
 
@@ -53,19 +53,24 @@ class OpenQuestion:
     @property
     def aside(self) -> bool:
         """Whether it is about something else than the name of a weight that waits for one."""
-        return self.question.kind is QuestionKind.TRAY or self.load is not None or self.renames is not None
+        return (
+            self.question.kind is QuestionKind.TRAY or self.load is not None or self.carries_out is not None
+        )
 
     def instruction(self, t_ns: int, answer: Answer | Call, heard: str) -> Instruction | None:
         """What an answer to a question about no waiting weight has carried out; None for nothing."""
         if self.load is not None and answer is Answer.YES:
             return Instruction(t_ns, Command(Verb.DRESSED_WEIGHT), heard, (self.load,))
-        if self.renames is not None and answer is Answer.YES:
-            return replace(self.renames, t_ns=t_ns, heard=self.renames.heard or heard)
+        if self.carries_out is not None and answer is Answer.YES:
+            return replace(self.carries_out, t_ns=t_ns, heard=self.carries_out.heard or heard)
         if isinstance(answer, Answer) and answer in PLACES:
             answer = self.question.options[PLACES.index(answer)]
-        if self.renames is not None and isinstance(answer, Call):
+        if self.carries_out is not None and isinstance(answer, Call):
             return replace(
-                self.renames, t_ns=t_ns, command=replace(self.renames.command, call=answer), heard=heard
+                self.carries_out,
+                t_ns=t_ns,
+                command=replace(self.carries_out.command, call=answer),
+                heard=heard,
             )
         return None
 
@@ -105,7 +110,7 @@ class Dialogue:
         """Ask whether the last piece is truly that; the caller has made sure that nothing else is open."""
         self._number += 1
         question = Question(renames.t_ns, self._number, QuestionKind.CONFIRM, (call,), mass_mg)
-        self.open = OpenQuestion(question, None, None, renames=renames)
+        self.open = OpenQuestion(question, None, None, carries_out=renames)
         return question
 
     def go_over(
@@ -116,7 +121,14 @@ class Dialogue:
         question = Question(t_ns, self._number, kind, options, piece.mass_mg, piece.piece)
         command = Command(Verb.THAT_WAS, call=options[0] if options else None)
         renames = Instruction(t_ns, command, "", piece=piece.piece)
-        self.open = OpenQuestion(question, None, None, renames=renames, replied=replied)
+        self.open = OpenQuestion(question, None, None, carries_out=renames, replied=replied)
+        return question
+
+    def ask_tag(self, tags: Instruction) -> Question:
+        """Ask whether a tag was heard right; the caller has made sure that nothing else is open."""
+        self._number += 1
+        question = Question(tags.t_ns, self._number, QuestionKind.TAG, (), 0, digits=tags.command.digits)
+        self.open = OpenQuestion(question, None, None, carries_out=tags)
         return question
 
     @property
@@ -193,5 +205,5 @@ class Dialogue:
                 return any(call.same_piece(option) for option in question.options)
             case QuestionKind.CONFIRM:
                 return any(call.cut == option.cut for option in question.options)
-            case QuestionKind.WHAT_WAS_THAT | QuestionKind.TRAY | QuestionKind.DRESSED_WEIGHT:
+            case _:
                 return False

@@ -46,6 +46,22 @@ def tray_among(utterance: Utterance, settings: PairingSettings) -> bool:
     )
 
 
+def doubtful_tag(utterance: Utterance, settings: PairingSettings) -> Command | None:
+    """The tag that a refused utterance was likeliest to tell: worth asking of a carcass that has none.
+
+    That it was a tag is as likely as all readings together that tell one.
+    """
+    best = _meaning(utterance, 0.0)
+    if not isinstance(best, Command) or best.verb is not Verb.TAG or not best.digits:
+        return None
+    likely = sum(
+        each.probability or 0.0
+        for each in utterance.hypotheses
+        if isinstance(each.meaning, Command) and each.meaning.verb is Verb.TAG
+    )
+    return best if likely >= settings.doubtful_tag else None
+
+
 def doubtful_renaming(utterance: Utterance, settings: PairingSettings) -> Command | None:
     """The correction ("that was ...") that a refused utterance surely was, whatever name it gives.
 

@@ -38,6 +38,8 @@ class QuestionKind(StrEnum):
     """A weight with no call: answered by any call."""
     DRESSED_WEIGHT = "dressed weight"
     """A load that was probably the carcass: answered by yes or no; it waits behind every other question."""
+    TAG = "tag"
+    """A tag that was not heard surely, of a carcass that has none: answered by yes, no, or the tag again."""
     TRAY = "tray"
     """The same uncalled load began one tray before: answered by yes, no or any call."""
 
@@ -140,6 +142,8 @@ class Question:
     """The weight the question is about."""
     piece: int | None = None
     """Number of the entry, for a piece that is in the ledger without a name and is gone over."""
+    digits: str = ""
+    """The tag that is asked about."""
 
     @property
     def replies(self) -> tuple[Answer, ...]:
@@ -149,7 +153,7 @@ class Question:
                 return ()
             case QuestionKind.CHOOSE:
                 return (*PLACES[: len(self.options)], Answer.NO)
-            case QuestionKind.CONFIRM | QuestionKind.TRAY | QuestionKind.DRESSED_WEIGHT:
+            case QuestionKind.CONFIRM | QuestionKind.TAG | QuestionKind.TRAY | QuestionKind.DRESSED_WEIGHT:
                 return YES_NO
 
 

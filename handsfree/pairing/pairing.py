@@ -47,6 +47,7 @@ from handsfree.pairing.queues import Waiting
 from handsfree.pairing.responding import NOT_UNDERSTOOD, Responding
 from handsfree.pairing.rhythm import Rhythm, learn
 from handsfree.pairing.settings import PairingSettings
+from handsfree.pairing.tagging import Tagging
 from handsfree.pairing.trays import Trays
 from handsfree.pairing.waiting import SpokenCall, Weight, correction
 from handsfree.speech.meaning import Answer, Call, Command, Verb
@@ -78,6 +79,7 @@ class Pairing:
         self._responds = Responding(
             self._settings, self._judge, self._waiting, self.dialogue, self._hanging, self._trays
         )
+        self._tags = Tagging(self._settings, carcass, self.dialogue, self._instructions)
         self._decides = Deciding(
             self._settings, self._waiting, self.dialogue, self._hanging, self._trays, self._responds
         )
@@ -171,6 +173,8 @@ class Pairing:
             yield from self._carry_out(tray, utterance, utterance.heard_ns)
         elif listening and possible_tray(utterance, self._settings):
             yield from self._suppose_tray(utterance)
+        elif listening and (tag := self._tags.doubtful(utterance)) is not None:
+            yield from self._tags.heard(tag, utterance)
         else:
             why = utterance.refusal.value if utterance.refusal else "not in the grammar"
             yield SpeechRefused(utterance.heard_ns, utterance, why)
@@ -220,6 +224,8 @@ class Pairing:
     def _instruct(self, command: Command, utterance: Utterance, t_ns: int) -> Iterator[Decision]:
         self.resting = (self.resting or command.verb is Verb.REST) and command.verb is not Verb.WAKE
         another = command.verb in ANOTHER_CARCASS and (self._carcass.has_begun or not self._carcass.is_open)
+        if command.verb is Verb.TAG:
+            yield from self._tags.told(t_ns)
         about = self._going_over.about if command.verb is Verb.STRIKE else None
         instruction = self._instructions.instruction(command, utterance, t_ns)
         yield replace(instruction, piece=about.piece if about is not None else None)

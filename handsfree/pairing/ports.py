@@ -51,6 +51,11 @@ class CarcassInHand(Protocol):
         ...
 
     @property
+    def lacks_tag(self) -> bool:
+        """Whether a carcass is open that has no tag yet."""
+        ...
+
+    @property
     def direction(self) -> str:
         """How pieces are weighed now: "putting on" or "taking off"."""
         ...

@@ -93,6 +93,9 @@ class PairingSettings:
     """A call refused by the gate with at least this confidence is remembered as doubtful."""
     doubtful_tray: float = 0.15
     """"Tray" refused by the gate with at least this confidence is done while a weight waits uncalled."""
+    doubtful_tag: float = 0.15
+    """A tag refused by the gate is asked about, of a carcass that has none, when all such readings together
+    are at least this likely."""
     doubtful_answer: float = 0.3
     """An answer refused by the gate with at least this confidence is taken while a question waits for it: a
     reply is far likelier then than the gate was taught with."""

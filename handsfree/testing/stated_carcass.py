@@ -16,6 +16,7 @@ class StatedCarcass:
     is_open: bool = True
     has_begun: bool = True
     lacks_dressed_weight: bool = False
+    lacks_tag: bool = False
     direction: str = "putting on"
     containers: dict[str, int] = field(default_factory=dict)
     """Milligrams by scale."""

@@ -153,7 +153,7 @@ def serve(
 def _options(question: Question) -> tuple[str, ...]:
     names = [enquiries.called(each) for each in question.options]
     match question.kind:
-        case QuestionKind.CONFIRM | QuestionKind.TRAY | QuestionKind.DRESSED_WEIGHT:
+        case QuestionKind.CONFIRM | QuestionKind.TAG | QuestionKind.TRAY | QuestionKind.DRESSED_WEIGHT:
             return ("yes", "no")
         case QuestionKind.WHICH:
             return tuple(names)

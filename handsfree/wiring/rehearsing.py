@@ -74,6 +74,11 @@ class Wish:
     """Whether dice, mince, trim and bone are weighed too."""
 
 
+def tag_of(wish: Wish) -> str:
+    """The invented tag that the butcher tells, in digits."""
+    return str(100 + wish.seed % 900)
+
+
 def rehearsal(wish: Wish, config: Config, ears: Callable[[Scenario], Ears] | None = None) -> Scenario:
     """The scenario of a wish.
 
@@ -112,7 +117,7 @@ def rehearsal(wish: Wish, config: Config, ears: Callable[[Scenario], Ears] | Non
         faults=wish.faults,
         seed=wish.seed,
         plan=plan,
-        tag=words_for_digits(str(100 + wish.seed % 900)),
+        tag=words_for_digits(tag_of(wish)),
         ears=ears,
         attention=wish.attention,
     )

@@ -56,12 +56,15 @@ class AttentiveBench(Bench):
         self._laid: list[Cut] = []
         self._not_taken: list[Cut] = []
         """Of those, the ones that were never read back."""
+        self._tag = ""
+        """As the recorder says it."""
         self._over: list[Cut] = []
         """What the weight may be that was asked about last, in going over those without a name."""
         self._hung_g = 0.0
 
     def command(self, text: str, answer: str) -> None:
         """Say it until it is answered as it should be."""
+        self._tag = answer if answer.startswith("tag ") else self._tag
         self._read()
         for attempt in range(self._attention.sayings):
             if attempt:
@@ -140,10 +143,8 @@ class AttentiveBench(Bench):
         return ""
 
     def _to_question(self, answer: Answer, waiting: list[Cut]) -> str:
-        if answer.text.startswith("tray"):
-            return "yes" if self._weighs(answer.text, self.container_g, "bench") else "no"
-        if answer.text.startswith("dressed weight"):
-            return "yes" if self._weighs(answer.text, self._hung_g, "rail") else "no"
+        if answer.text.startswith(("tray", "tag ", "dressed weight")):
+            return "yes" if self._is_so(answer.text) else "no"
         if answer.text.startswith("what was that") and self._weighs(answer.text, self.container_g, "bench"):
             return "ledger tray"
         if not waiting or answer.text.startswith("number one,"):
@@ -156,6 +157,14 @@ class AttentiveBench(Bench):
         elif any(answer.text.endswith(f"{name}, yes or no?") for name in _names(meant)):
             return "yes"
         return _call(meant)
+
+    def _is_so(self, text: str) -> bool:
+        """Whether what is asked about the tray, the tag or the carcass is true."""
+        if text.startswith("tag "):
+            return text == f"{self._tag}, yes or no?"
+        if text.startswith("tray"):
+            return self._weighs(text, self.container_g, "bench")
+        return self._weighs(text, self._hung_g, "rail")
 
     def _to_nameless(self, text: str) -> str:
         """What is said of a weight without a name, at the close: it is found among the pieces laid down."""

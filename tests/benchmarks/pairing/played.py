@@ -36,10 +36,12 @@ from reading_in import own_store, read_in
 from rehearsed import EAR, Case, cases, config, interval, store, wish_of
 
 from handsfree.config import Config
+from handsfree.ledger.books import Books
+from handsfree.ledger.sqlite_store import read_ledger
 from handsfree.pairing.messages import Question
 from handsfree.testing.rehearsal.score import Outcome
 from handsfree.testing.rehearsal.voices import Voice
-from handsfree.wiring.rehearsing import play, score_ledger
+from handsfree.wiring.rehearsing import play, score_ledger, tag_of
 from handsfree.wiring.replaying import Watch
 
 READ_IN = "HANDSFREE_BENCH_READ_IN"
@@ -60,6 +62,8 @@ class Result:
     said_again: int
     seconds: float
     reasons: list[str]
+    tag_right: bool = False
+    """Whether the carcass has the tag that was told."""
 
     @property
     def pieces(self) -> int:
@@ -111,6 +115,7 @@ def played(case: Case, label: str) -> Result:
             wish_of(case), folder / "session", ledger, settings(case), Watch(outcome=watch), sound="flac"
         )
         found = score_ledger(folder / "session", ledger)
+        tagged = {each.tag for each in Books(read_ledger(ledger).entries()).carcasses.values()}
     finally:
         shutil.rmtree(folder)
     result = Result(
@@ -119,6 +124,7 @@ def played(case: Case, label: str) -> Result:
         done.repeated,
         done.scenario.duration_s,
         [f"{each.outcome}: {each.reason}" for each in found.findings if each.outcome is not Outcome.RIGHT],
+        tag_of(wish_of(case)) in tagged,
     )
     kept.write_text(json.dumps(asdict(result)), encoding="utf-8")
     return result
@@ -130,7 +136,7 @@ def table(title: str, groups: dict[str, list[Result]]) -> None:
     print(
         f"{'':<22}{'pieces':>7} {'right at the end':>26} {'wrong unasked':>24} "
         f"{'asked':>6} {'unnamed':>8} {'lost':>5} {'invented':>9} "
-        f"{'said again':>11} {'questions':>10} {'s a piece':>10}"
+        f"{'said again':>11} {'questions':>10} {'s a piece':>10} {'tags right':>11}"
     )
     for name, results in groups.items():
         count: Counter[str] = Counter()
@@ -144,7 +150,8 @@ def table(title: str, groups: dict[str, list[Result]]) -> None:
             f"{name:<22}{pieces:>7} {interval(count[Outcome.RIGHT], pieces):>26} "
             f"{interval(count[Outcome.WRONG], pieces):>24} {count[Outcome.QUESTIONED]:>6} "
             f"{count[Outcome.UNNAMED]:>8} {count[Outcome.LOST]:>5} {count[Outcome.INVENTED]:>9} "
-            f"{again / pieces:>11.2f} {questions / pieces:>10.2f} {seconds / pieces:>10.1f}"
+            f"{again / pieces:>11.2f} {questions / pieces:>10.2f} {seconds / pieces:>10.1f} "
+            f"{sum(each.tag_right for each in results):>7}/{len(results)}"
         )
 
 
