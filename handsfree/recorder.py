@@ -6,7 +6,7 @@ the larder of its own: that is in the books, rebuilt from the ledger at the star
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from handsfree.clerk import Clerk, DeviceTrouble, Outcome
@@ -44,7 +44,7 @@ class Recorder:
         weigher_for: Makes the weigher of a scale when its first bytes come.
         carcass_scales: Scales on which no piece is weighed.
         overheard: Told of every utterance, refused ones too, before anything is decided.
-        words_said: The words of what was answered since a time; None where that is not known.
+        words_said: The words of each answer since a time; None where that is not known.
     """
 
     def __init__(
@@ -57,7 +57,7 @@ class Recorder:
         weigher_for: Callable[[str], Weigher],
         carcass_scales: frozenset[str] = frozenset(),
         overheard: Callable[[Utterance], None] = lambda _utterance: None,
-        words_said: Callable[[int], frozenset[str]] | None = None,
+        words_said: Callable[[int], Sequence[frozenset[str]]] | None = None,
     ) -> None:
         self._words_said = words_said
         self._clerk = clerk
@@ -164,7 +164,7 @@ class Recorder:
                     yield self._clerk.note_trouble(_microphone_trouble(notice))
 
     def _said_over_an_answer(self, heard: Utterance) -> Utterance:
-        """A call heard surely while the recorder spoke is the butcher's, when none of its words was answered.
+        """A call heard surely while the recorder spoke is the butcher's, when no answer has all of its words.
 
         Whoever calls the next piece does not wait for "tray" or the last read-back to end. "Right flank" over
         "left flank" shares a word with it: that is a doubtful call, which only a weight can make good.
@@ -177,9 +177,9 @@ class Recorder:
             return heard
         answered = self._words_said(heard.start_ns - _ANSWERS_LAST_NS)
         said = set(best.text.split()) - _IN_BETWEEN
-        if said <= answered:
+        if any(said <= words for words in answered):
             return heard
-        clear = answered.isdisjoint(said)
+        clear = all(words.isdisjoint(said) for words in answered)
         return replace(heard, refusal=None if clear else Refusal.NOT_LIKE_SPEECH_WE_KNOW)
 
 

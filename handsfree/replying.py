@@ -55,10 +55,11 @@ class Replies:
         self._said.extend((outcome.t_ns, saying.text) for saying in sayings)
         return sayings
 
-    def words_said(self, since_ns: int) -> frozenset[str]:
-        """The words of all answers since then, as far back as the last few."""
-        texts = " ".join(text for t_ns, text in self._said if t_ns >= since_ns)
-        return frozenset(re.findall(r"[a-z']+", texts.lower()))
+    def words_said(self, since_ns: int) -> list[frozenset[str]]:
+        """The words of each answer since then, as far back as the last few."""
+        return [
+            frozenset(re.findall(r"[a-z']+", text.lower())) for t_ns, text in self._said if t_ns >= since_ns
+        ]
 
     def _to(self, outcome: Outcome) -> list[Saying]:
         if outcome.refused:

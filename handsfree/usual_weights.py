@@ -19,6 +19,12 @@ from handsfree.speech.vocabulary import Vocabulary
 #: (common practice, no source).
 _LEAST_SPREAD = 0.35
 
+#: ... and of a lot of dice, mince, trim or bone: it is as big as its tub, and the last one what is left
+#: (common practice, no source).
+_LEAST_LOT_SPREAD = 1.0
+_LOT = "trim"
+"""The class of cuts that are weighed in lots."""
+
 #: Spread of ln(left / right) of one cut of one carcass. Sides of pork differed by about 8 %, put down
 #: to the cutting (20 pigs, 1964, quoted from memory); a bench that is not a laboratory gets twice that.
 _PAIR_SPREAD = 0.16
@@ -134,7 +140,7 @@ class UsualWeights:
         for item in plan.expected if plan else ():
             if item.cut == call.cut and item.side in {"", side} and item.share is not None:
                 return item.share, max(item.spread, _LEAST_SPREAD)
-        return cut.share, max(cut.spread, _LEAST_SPREAD)
+        return cut.share, max(cut.spread, _LEAST_LOT_SPREAD if cut.kind == _LOT else _LEAST_SPREAD)
 
     def _other_side_mg(self, carcass: Carcass, call: Call) -> float | None:
         """Mean mass of one piece of this cut from the other side; None where it has not been cut."""

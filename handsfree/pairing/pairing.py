@@ -7,7 +7,7 @@ ledger before the next one is thought about.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import replace
 
 from handsfree.pairing.correcting import Correcting
@@ -45,7 +45,7 @@ from handsfree.pairing.pan import Pan
 from handsfree.pairing.ports import CarcassInHand
 from handsfree.pairing.queues import Waiting
 from handsfree.pairing.responding import NOT_UNDERSTOOD, Responding
-from handsfree.pairing.rhythm import Rhythm, learn
+from handsfree.pairing.rhythm import Rhythms
 from handsfree.pairing.settings import PairingSettings
 from handsfree.pairing.tagging import Tagging
 from handsfree.pairing.trays import Trays
@@ -58,19 +58,25 @@ PairingInput = Utterance | Plateau | LoadChange | ScaleEvent | Tick
 
 
 class Pairing:
-    """Joins calls and weights, asks when it must, and passes commands on."""
+    """Joins calls and weights, asks when it must, and passes commands on.
+
+    Args:
+        carcass: The carcass in hand, as it is on disk.
+        settings: Waits and scores.
+        lags_s: The lags of the butcher's earlier pieces, oldest first; see `rhythm.lag_s`.
+    """
 
     def __init__(
         self,
         carcass: CarcassInHand,
         settings: PairingSettings | None = None,
-        rhythm: Rhythm | None = None,
+        lags_s: Iterable[float] = (),
     ) -> None:
         self._settings = settings or PairingSettings()
         self._carcass = carcass
         self._hanging = Hanging(self._settings, carcass)
         self._judge = Judge(self._settings, carcass, lambda: self._hanging.mass_mg)
-        self._waiting = Waiting(self._settings, self._judge, rhythm or learn((), self._settings))
+        self._waiting = Waiting(self._settings, self._judge, Rhythms(self._settings, lags_s))
         self._pans: dict[str, Pan] = {}
         self._instructions = Instructions(self._settings, self._pans)
         self._trays = Trays(self._settings, self._pans)
@@ -97,6 +103,7 @@ class Pairing:
                 self._trays.note(decision)
                 self._last_load = decision.change.after if decision.change else None
                 self._unnamed = decision.call is None and decision.method is Method.CLEARED_PAN
+                self._waiting.rhythms.note(decision)
             if isinstance(decision, Instruction) and decision.piece is not None:
                 self._going_over.settled(decision.t_ns)
             yield decision

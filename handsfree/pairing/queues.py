@@ -9,7 +9,7 @@ from math import exp, inf, log
 from handsfree.clock import seconds
 from handsfree.pairing.alignment import Costs, ToCome, align, margin_of
 from handsfree.pairing.judging import Judge, Judgement
-from handsfree.pairing.rhythm import Rhythm, lag_score
+from handsfree.pairing.rhythm import Rhythms, lag_score
 from handsfree.pairing.settings import PairingSettings
 from handsfree.pairing.waiting import SpokenCall, Weight
 from handsfree.weighing.messages import LoadChange
@@ -28,10 +28,10 @@ class Guess:
 class Waiting:
     """Two queues in order of time; doubtful calls wait among the clear ones."""
 
-    def __init__(self, settings: PairingSettings, judge: Judge, rhythm: Rhythm) -> None:
+    def __init__(self, settings: PairingSettings, judge: Judge, rhythms: Rhythms) -> None:
         self._settings = settings
         self._judge = judge
-        self._rhythm = rhythm
+        self.rhythms = rhythms
         self.calls: list[SpokenCall] = []
         self.weights: list[Weight] = []
 
@@ -136,7 +136,7 @@ class Waiting:
         """Log score of a pair by all but sound, plan and usual weight; -inf outside the waits."""
         tray = self._settings.may_be_tray if weight.may_be_tray else 0.0
         thud = self._settings.thud if said.doubtful and self._may_be_thud(said, weight) else 0.0
-        return lag_score(weight.lag_s(said), self._rhythm, self._settings) + thud + tray
+        return lag_score(weight.lag_s(said), self.rhythms.now, self._settings) + thud + tray
 
     def _may_be_thud(self, said: SpokenCall, weight: Weight) -> bool:
         """Whether what was heard may be the piece itself, landing on the pan."""
@@ -170,7 +170,7 @@ class Waiting:
         With several of a kind waiting it would also mean that they are named out of turn: the first weights
         are for the calls that are there, and one that was laid after them is called after them.
         """
-        rhythm, settings = self._rhythm, self._settings
+        rhythm, settings = self.rhythms.now, self._settings
         clear = sum(not said.doubtful for said in self.calls)
         later_call = settings.out_of_turn if clear > 1 else 0.0
         calls = [

@@ -1,15 +1,18 @@
 """When this butcher names a piece: before it lies on the scale, while it moves, or after. Pure.
 
-Learned from pieces already in the ledger; until there are any, all three are equally likely.
+Learned from pieces already in the ledger and those of the session; until there are any, all three are
+equally likely.
 """
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from math import inf, log, sqrt
 
 from handsfree.clock import seconds
+from handsfree.pairing.messages import PieceWeighed
 from handsfree.pairing.settings import PairingSettings
 from handsfree.speech.messages import Utterance
 
@@ -70,6 +73,26 @@ def learn(lags_s: Iterable[float], settings: PairingSettings) -> Rhythm:
         while_moving=max(_LEAST_LOG, log(3 * (moving + _PRIOR_PIECES) / everything)),
         after=habit([lag for lag in lags if lag > 0], settings.sigma_after_s),
     )
+
+
+class Rhythms:
+    """The rhythm as it is known now: that of earlier pieces, and of this session's as they come.
+
+    Args:
+        settings: With the spreads one begins with.
+        lags_s: Of earlier pieces, oldest first.
+    """
+
+    def __init__(self, settings: PairingSettings, lags_s: Iterable[float] = ()) -> None:
+        self._settings = settings
+        self._lags_s = deque(lags_s, _LATEST)
+        self.now = learn(self._lags_s, settings)
+
+    def note(self, piece: PieceWeighed) -> None:
+        """One more piece: what was named without a question tells the butcher's own rhythm."""
+        if piece.call is not None and piece.asked is None and piece.lag_s is not None:
+            self._lags_s.append(piece.lag_s)
+            self.now = learn(self._lags_s, self._settings)
 
 
 def lag_s(utterance: Utterance, onset_ns: int, settled_ns: int) -> float:

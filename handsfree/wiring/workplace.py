@@ -17,7 +17,6 @@ from handsfree.ledger.digest import rfc3339
 from handsfree.ledger.entries import ButcherChanged, SessionBegan
 from handsfree.ledger.ports import LedgerStore
 from handsfree.pairing.pairing import Pairing
-from handsfree.pairing.rhythm import learn
 from handsfree.recorder import Recorder
 from handsfree.replying import Replies
 from handsfree.speech.hearing import Listener
@@ -92,12 +91,12 @@ def workplace(
         questions=config.answers.questions,
         go_over=config.answers.go_over,
     )
-    rhythm = learn(lags_s(books, store.closed(_CARCASSES_OF_HABIT)), pairing_settings)
+    lags = lags_s(books, store.closed(_CARCASSES_OF_HABIT))
     learned = clerk.experience.taught().shares
     replies = Replies(books, plans, manner(config, vocabulary))
     recorder = Recorder(
         clerk,
-        Pairing(BooksInHand(books, plans, vocabulary, learned), pairing_settings, rhythm),
+        Pairing(BooksInHand(books, plans, vocabulary, learned), pairing_settings, lags),
         vocabulary,
         listener=listener,
         weigher_for=scales_wiring.weigher_for(scales),

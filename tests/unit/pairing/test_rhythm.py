@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from math import inf, log, sqrt
 
 import pytest
 
 from handsfree.clock import from_seconds
-from handsfree.pairing.messages import PieceWeighed
+from handsfree.pairing.messages import Method, PieceWeighed, QuestionKind, Tick
 from handsfree.pairing.pairing import Pairing
-from handsfree.pairing.rhythm import lag_s, lag_score, learn
+from handsfree.pairing.rhythm import Rhythms, lag_s, lag_score, learn
 from handsfree.pairing.settings import PairingSettings
 from handsfree.testing.making_messages import call, load, utterance
 from handsfree.testing.stated_carcass import StatedCarcass
@@ -56,7 +57,7 @@ def test_with_a_calls_first_rhythm_a_call_after_an_unheard_one_waits_for_its_own
     """The first piece's call was never heard; the second's comes before its own load moves."""
 
     def run(lags: list[float]) -> list[tuple[str, int]]:
-        pairing = Pairing(StatedCarcass(), rhythm=learn(lags, PairingSettings()))
+        pairing = Pairing(StatedCarcass(), lags_s=lags)
         decisions = []
         for message in (load(5, 0, 4000), utterance(8.0, call("shoulder", "left")), load(10.4, 4000, 5800)):
             decisions += pairing.feed(message)
@@ -65,3 +66,31 @@ def test_with_a_calls_first_rhythm_a_call_after_an_unheard_one_waits_for_its_own
 
     assert run([]) == [("left shoulder", 4000), ("?", 1800)]
     assert sorted(run([-1.5] * 150)) == [("?", 4000), ("left shoulder", 1800)]
+
+
+def test_the_rhythm_is_learned_as_the_pieces_come() -> None:
+    """Twenty pieces called two seconds before they are laid, each by itself on a bare pan."""
+    pairing = Pairing(StatedCarcass())
+    for number in range(20):
+        t_s = 30.0 * number
+        for message in (
+            utterance(t_s + 2, call("neck")),
+            load(t_s + 5, 0, 2000),
+            Tick(from_seconds(t_s + 8)),
+            load(t_s + 10, 2000, 0),
+        ):
+            list(pairing.feed(message))
+    learned = pairing._waiting.rhythms.now
+    assert learned == learn([-2.0] * 20, SETTINGS)
+
+
+def test_what_was_asked_about_teaches_no_rhythm() -> None:
+    rhythms = Rhythms(SETTINGS)
+    piece = PieceWeighed(0, call("neck"), 1, 0.0, Method.CLEARED_PAN, None, lag_s=-2.0)
+    for taught in (
+        replace(piece, asked=QuestionKind.CONFIRM),
+        replace(piece, call=None),
+        replace(piece, lag_s=None),
+    ):
+        rhythms.note(taught)
+    assert rhythms.now == learn((), SETTINGS)

@@ -57,6 +57,7 @@ def worked(
     also: SoundFlags = SoundFlags.NONE,
     second_g: float | None = 2100,
     first: str = "left shoulder",
+    earlier: str = "",
 ) -> tuple[list[str], list[Outcome]]:
     """The pieces, when this is said over the read-back of the first and a second is laid down or none."""
     store = MemoryStore()
@@ -64,10 +65,12 @@ def worked(
     occasion = Occasion("live", STARTED_AT, "typed words")
     place = workplace(Config(), store, VOCABULARY, occasion, scales={}, listener=listener)
     talk = [(1.0, "ledger new carcass"), (6.0, first), (OVER_S, said_over)]
+    talk += [(2.5, earlier)] if earlier else []
+    before = [bench.Put(4, 1500)] if earlier else []
     second = [] if second_g is None else [bench.Put(15, second_g)]
-    pan = lines("bench", [bench.Put(8, 2000), *second], 40)
+    pan = lines("bench", [*before, bench.Put(8, 2000), *second], 40)
     outcomes = []
-    for step in over_the_answer(session(talk, pan, until_s=40), also):
+    for step in over_the_answer(session(sorted(talk), pan, until_s=40), also):
         for outcome in place.recorder.take(step):
             place.replies.to(outcome)  # as every session does
             outcomes.append(outcome)
@@ -101,6 +104,12 @@ def test_what_has_no_word_but_the_answers_may_be_the_answer_itself() -> None:
     assert [o.cause.why for o in outcomes if isinstance(o.cause, SpeechRefused)] == [
         "the recorder's own voice"
     ]
+
+
+def test_words_of_several_answers_do_not_make_the_answer_of_a_call() -> None:
+    """What was answered is "right flank" and "left shoulder": "right shoulder" is neither of them."""
+    pieces, _ = worked("right shoulder", earlier="right flank")
+    assert pieces == ["right flank", "left shoulder", "right shoulder"]
 
 
 def test_what_is_not_heard_surely_is_not_believed_over_an_answer() -> None:
