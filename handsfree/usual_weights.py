@@ -135,12 +135,13 @@ class UsualWeights:
         learned = usual_share(self._learned, carcass.plan, carcass.species, carcass.sex, call.cut)
         if learned is not None:
             return learned.median, max(learned.spread, LEAST_LEARNED_SPREAD)
+        least = _LEAST_LOT_SPREAD if cut.kind == _LOT else _LEAST_SPREAD
         plan = self._plan_of(carcass)
         side = call.side.value if call.side else ""
         for item in plan.expected if plan else ():
             if item.cut == call.cut and item.side in {"", side} and item.share is not None:
-                return item.share, max(item.spread, _LEAST_SPREAD)
-        return cut.share, max(cut.spread, _LEAST_LOT_SPREAD if cut.kind == _LOT else _LEAST_SPREAD)
+                return item.share, max(item.spread, least)
+        return cut.share, max(cut.spread, least)
 
     def _other_side_mg(self, carcass: Carcass, call: Call) -> float | None:
         """Mean mass of one piece of this cut from the other side; None where it has not been cut."""

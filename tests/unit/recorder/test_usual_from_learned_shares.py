@@ -83,3 +83,19 @@ def test_where_a_piece_goes_is_the_cut_lists_unless_the_call_says_otherwise() ->
     assert in_hand.goes_to(Call("flank")) == "mince"
     assert in_hand.goes_to(Call("flank", destination="pet")) == "pet"
     assert in_hand.is_counted(Call("flank", count=3)), "without a carcass no plan speaks against it"
+
+
+@pytest.mark.parametrize("plan", ["block", "primals"])
+def test_a_lot_may_weigh_anything_from_what_is_left_to_a_tub_full(plan: str) -> None:
+    """Common practice, no source: the last lot of bone is what is left, a joint is cut where it is cut."""
+    store = MemoryStore()
+    bodies: list[e.Body] = [
+        e.CarcassOpened(1, plan=plan),
+        e.DressedWeightTaken(1, 25_000_000, 2000.0, 5000, "rail", "25.000 kg"),
+    ]
+    store.append(bodies, session="test", t_ns=0, posted_at=POSTED_AT)
+    in_hand = BooksInHand(open_books(store), PlanShelf(shipped_vocabulary()), shipped_vocabulary())
+    lot, joint = in_hand.usual(Call("bone")), in_hand.usual(Call("neck"))
+    assert lot is not None
+    assert joint is not None
+    assert (lot.sigma, joint.sigma) == (1.0, 0.35)
