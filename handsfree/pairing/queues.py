@@ -100,6 +100,8 @@ class Waiting:
             said, weight = calls[i], weights[j]
             if (said.doubtful and only_clear and weight is not asked) or said in but_not:
                 continue
+            if said.doubtful and not self.is_likely(said, weight):
+                continue  # it only keeps its turn
             waited_ns = t_ns - max(said.utterance.heard_ns, weight.since_ns)
             if (
                 at_once
@@ -113,11 +115,19 @@ class Waiting:
         return None
 
     def score(self, said: SpokenCall, weight: Weight) -> float:
-        """Log score of a pair: sound, plan, weight and time; -inf outside the waits."""
+        """Log score of a pair: sound, plan, weight and time; -inf outside the waits.
+
+        A doubtful call that is not likely enough to name a weight keeps its turn where there are more weights
+        than clear calls: something was said of the first, and what was called after it is for a later one.
+        """
         timing = self.timing(said, weight)
-        if timing > -inf and said.doubtful:
-            timing = timing if self.is_likely(said, weight) else -inf
+        if timing > -inf and said.doubtful and not self._has_room and not self.is_likely(said, weight):
+            return -inf
         return self._judge.claim(said, weight) + timing
+
+    @property
+    def _has_room(self) -> bool:
+        return len(self.weights) > sum(not said.doubtful for said in self.calls)
 
     def is_likely(self, said: SpokenCall, weight: Weight) -> bool:
         """Whether a doubtful call is likely enough for this weight: less is enough of an answer."""

@@ -260,3 +260,12 @@ def test_a_question_waits_until_nothing_was_said_for_a_while() -> None:
     talk = murmured(8.5)
     spoken = run(*begun, talk, until_s=20, larder=larder)
     assert only(spoken, Question)[0].t_ns >= talk.end_ns + PairingSettings().pause_ns
+
+
+def test_what_was_hardly_heard_of_the_first_of_two_keeps_its_turn() -> None:
+    """Two laid down, then two called, the first one drowned: the second call is for the second piece."""
+    drowned = refused(7.6, (LEFT["loin"], 0.1), (LEFT["flank"], 0.05))
+    clear = utterance(9, LEFT["rump"])
+    decisions = run(load(5, 0, 1500), load(6.4, 1500, 3000), drowned, clear, until_s=13)
+    assert [d.change.after.value_mg for d in only(decisions, PieceWeighed)] == [3_000_000]
+    assert named(decisions) == [("left rump", 1500)]
