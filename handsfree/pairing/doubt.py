@@ -54,12 +54,7 @@ def doubtful_tag(utterance: Utterance, settings: PairingSettings) -> Command | N
     best = _meaning(utterance, 0.0)
     if not isinstance(best, Command) or best.verb is not Verb.TAG or not best.digits:
         return None
-    likely = sum(
-        each.probability or 0.0
-        for each in utterance.hypotheses
-        if isinstance(each.meaning, Command) and each.meaning.verb is Verb.TAG
-    )
-    return best if likely >= settings.doubtful_tag else None
+    return best if _likely(Verb.TAG, utterance) >= settings.doubtful_tag else None
 
 
 def doubtful_renaming(utterance: Utterance, settings: PairingSettings) -> Command | None:
@@ -73,12 +68,7 @@ def doubtful_renaming(utterance: Utterance, settings: PairingSettings) -> Comman
     best = utterance.hypotheses[0].meaning
     if not isinstance(best, Command) or best.verb is not Verb.THAT_WAS or best.call is None:
         return None
-    likely = sum(
-        each.probability or 0.0
-        for each in utterance.hypotheses
-        if isinstance(each.meaning, Command) and each.meaning.verb is Verb.THAT_WAS
-    )
-    return best if likely >= settings.doubtful_renaming else None
+    return best if _likely(Verb.THAT_WAS, utterance) >= settings.doubtful_renaming else None
 
 
 def doubtful_answer(utterance: Utterance, asked: Question, settings: PairingSettings) -> Answer | None:
@@ -93,6 +83,15 @@ def doubtful_answer(utterance: Utterance, asked: Question, settings: PairingSett
     rivals = [each.probability or 0.0 for each in utterance.hypotheses if each.meaning is not best]
     leads = chance >= settings.doubtful_answer_lead * max(rivals, default=0.0)
     return best if leads and chance >= settings.doubtful_answer else None
+
+
+def _likely(verb: Verb, utterance: Utterance) -> float:
+    """How likely a command of this kind was said, whatever goes with it."""
+    return sum(
+        each.probability or 0.0
+        for each in utterance.hypotheses
+        if isinstance(each.meaning, Command) and each.meaning.verb is verb
+    )
 
 
 def _meaning(utterance: Utterance, least: float) -> object:
