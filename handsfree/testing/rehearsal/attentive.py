@@ -17,6 +17,7 @@ from handsfree.testing.rehearsal.ears import Answer, Ears
 from handsfree.testing.rehearsal.pace import Bench, Cut
 from handsfree.testing.rehearsal.scenario import rounded_g
 
+_DENIALS = frozenset({"no", "none of these"})
 _GLANCE_S = 0.2
 """How finely time passes while something is listened for."""
 
@@ -201,7 +202,9 @@ class AttentiveBench(Bench):
                     if not words:
                         return False
                     self._reply(words, slower=False)
-                    until_s, asked, sayings = self.now_s + self._attention.patience_s, words, 1
+                    # "No" is answered by the next question, or by nothing: it is not said again.
+                    until_s, asked = self.now_s + self._attention.patience_s, words
+                    sayings = 0 if words in _DENIALS else 1
                 elif heard.tone in {Tone.ACCEPTED, Tone.CORRECTED} and self._over:
                     self._reply(self._to_read_back(heard, self._over), slower=False)
                     until_s, sayings = self.now_s + self._attention.patience_s, 0

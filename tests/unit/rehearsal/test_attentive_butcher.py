@@ -341,3 +341,10 @@ def test_what_is_not_understood_at_the_close_is_said_again_and_a_wrong_name_is_p
     told.weigh_then_call(SHANK)
     told.command("ledger close carcass", "carcass")
     assert said(told)[2:5] == ["right shank", "right shank", "ledger that was right shank"]
+
+
+def test_no_to_a_tag_is_said_once_and_then_the_tag_again() -> None:
+    answers = {1: (Tone.QUESTION, "tag five one seven, yes or no?"), 3: (Tone.NOTED, "tag four one seven")}
+    told = bench(lambda n, _text: answers.get(n))
+    told.command("ledger tag four one seven", "tag four one seven")
+    assert said(told) == ["ledger tag four one seven", "no", "ledger tag four one seven"]
