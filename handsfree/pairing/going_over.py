@@ -88,6 +88,10 @@ class GoingOver:
             self._turn = _Turn(due[0])
         return self._ask(self._turn, t_ns)
 
+    def set_aside(self) -> None:
+        """Another piece is laid down: from now on that one is meant; what was asked is asked again later."""
+        self._turn = None
+
     def settled(self, t_ns: int) -> None:
         """A name was given or taken back: it may be put right before anything else is asked."""
         self._since_ns = t_ns

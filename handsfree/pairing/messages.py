@@ -139,7 +139,7 @@ class Question:
     kind: QuestionKind
     options: tuple[Call, ...]
     net_mg: int
-    """The weight the question is about."""
+    """The weight the question is about; 0 for a tag."""
     piece: int | None = None
     """Number of the entry, for a piece that is in the ledger without a name and is gone over."""
     digits: str = ""

@@ -302,6 +302,7 @@ class Pairing:
         if isinstance(read, Weight):
             if self.dialogue.gone_over is not None:
                 yield self.dialogue.close(change.t_ns, None)
+            self._going_over.set_aside()
             self._waiting.weights.append(read)
             self._trays.lie(read)
             return

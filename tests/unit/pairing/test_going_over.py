@@ -203,6 +203,13 @@ def test_a_piece_laid_down_meanwhile_is_taken_first_and_then_the_carcass_is_clos
     assert isinstance(only(decisions, QuestionClosed)[0], QuestionClosed)
 
 
+def test_what_is_struck_after_another_piece_was_laid_down_is_that_piece() -> None:
+    decisions = played(larder(), load(6, 0, 2000), utterance(8, NECK), command(9.1, Verb.STRIKE), until_s=18)
+    (struck,) = [d for d in only(decisions, Instruction) if d.command.verb is Verb.STRIKE]
+    assert struck.piece is None, "the last one"
+    assert [each.piece for each in only(decisions, Question)] == [31, 31], "it is asked about again"
+
+
 def test_another_carcass_closes_this_one_first() -> None:
     decisions = played(larder(), command(6, Verb.NEW_CARCASS), until_s=12)
     assert [d.command.verb for d in only(decisions, Instruction)] == [Verb.CLOSE_CARCASS, Verb.NEW_CARCASS]
