@@ -49,8 +49,8 @@ class Correcting:
         call, sure = said.call, True
         if mass_mg is not None:
             call, sure = self._judge.corrected(said, mass_mg)
-        instruction = self._instructions.instruction(replace(command, call=call), said.utterance, t_ns)
-        instruction = replace(instruction, piece=piece.piece if piece is not None else None)
+        command = replace(command, call=call)
+        instruction = self._instructions.instruction(command, said.utterance, t_ns, piece)
         if (
             mass_mg is not None
             and self._said_again(call)

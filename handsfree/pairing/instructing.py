@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from handsfree.mass import MG_PER_KG, to_mg
 from handsfree.pairing.messages import Instruction, Method
 from handsfree.pairing.pan import Pan
+from handsfree.pairing.ports import Nameless
 from handsfree.pairing.settings import PairingSettings
 from handsfree.pairing.waiting import Weight
 from handsfree.speech.meaning import Command, Verb
@@ -83,14 +84,17 @@ class Instructions:
         held, self._held = self._held, []
         return held
 
-    def instruction(self, command: Command, utterance: Utterance, t_ns: int) -> Instruction:
-        """The command as a decision, with the loads fit for it, best first."""
+    def instruction(
+        self, command: Command, utterance: Utterance, t_ns: int, about: Nameless | None = None
+    ) -> Instruction:
+        """The command as a decision, with the loads fit for it, best first, and the piece it is about."""
         standing = self._standing(command)
         if command.verb is Verb.DRESSED_WEIGHT and command.number is None and standing:
             self._used = standing[0]
         if command.verb is Verb.STRIKE:
             self._struck_ns = t_ns
-        return Instruction(t_ns, command, utterance.text, standing)
+        piece = about.piece if about is not None else None
+        return Instruction(t_ns, command, utterance.text, standing, piece=piece)
 
     def only_repeats(self, command: Command, utterance: Utterance) -> bool:
         """Whether this is "strike that" again before its answer could be heard: it means no second piece."""

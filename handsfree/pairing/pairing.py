@@ -8,7 +8,6 @@ ledger before the next one is thought about.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import replace
 
 from handsfree.pairing.correcting import Correcting
 from handsfree.pairing.deciding import Deciding
@@ -234,8 +233,7 @@ class Pairing:
         if command.verb is Verb.TAG:
             yield from self._tags.told(t_ns)
         about = self._going_over.about if command.verb is Verb.STRIKE else None
-        instruction = self._instructions.instruction(command, utterance, t_ns)
-        yield replace(instruction, piece=about.piece if about is not None else None)
+        yield self._instructions.instruction(command, utterance, t_ns, about)
         if another:
             self._hanging.forget(pan.standing for pan in self._pans.values())
 

@@ -13,14 +13,13 @@ from handsfree.pairing.messages import (
     QuestionClosed,
     QuestionKind,
     SpeechRefused,
-    Tick,
 )
 from handsfree.pairing.pairing import Pairing, PairingInput
 from handsfree.pairing.ports import Nameless
 from handsfree.pairing.settings import PairingSettings
 from handsfree.speech.meaning import Answer, Call, Side, Verb
 from handsfree.testing.making_messages import command, load, refused, utterance
-from handsfree.testing.running_pairing import only
+from handsfree.testing.running_pairing import only, run
 from handsfree.testing.stated_carcass import StatedCarcass
 
 LEFT_SHANK = Call("shank", Side.LEFT)
@@ -50,22 +49,8 @@ def played(
     state: Larder, *messages: PairingInput, until_s: float = 60, settings: PairingSettings | None = None
 ) -> list[Any]:
     """All decisions after "close carcass" at 1 s, each taken by the larder before the next is made."""
-    pairing = Pairing(state, settings)
-    decisions: list[Any] = []
-
-    def feed(message: PairingInput) -> None:
-        for decision in pairing.feed(message):
-            state.take(decision)
-            decisions.append(decision)
-
-    now_ns = 0
-    for message in (command(1, Verb.CLOSE_CARCASS), *messages, Tick(from_seconds(until_s))):
-        at_ns = message.heard_ns if hasattr(message, "heard_ns") else message.t_ns  # type: ignore[union-attr]
-        while now_ns + from_seconds(0.1) < at_ns:
-            now_ns += from_seconds(0.1)
-            feed(Tick(now_ns))
-        feed(message)
-    return decisions
+    closing = command(1, Verb.CLOSE_CARCASS)
+    return run(closing, *messages, larder=state, until_s=until_s, settings=settings, take=state.take)
 
 
 def closes(decisions: list[Any]) -> list[float]:
