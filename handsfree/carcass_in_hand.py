@@ -119,9 +119,9 @@ class BooksInHand:
         return self._books.carcass is not None and self._books.carcass.dressed is None
 
     @property
-    def lacks_tag(self) -> bool:
-        """Whether a carcass is open that has no tag yet."""
-        return self._books.carcass is not None and not self._books.carcass.tag
+    def tag(self) -> str | None:
+        """The tag of the open carcass, empty where it has none yet; None where none is open."""
+        return self._books.carcass.tag if self._books.carcass is not None else None
 
     @property
     def last_mass_mg(self) -> int | None:

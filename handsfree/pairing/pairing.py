@@ -105,6 +105,7 @@ class Pairing:
                 self._waiting.rhythms.note(decision)
             if isinstance(decision, Instruction) and decision.piece is not None:
                 self._going_over.settled(decision.t_ns)
+            self._tags.note(decision)
             yield decision
 
     def _decide(self, message: PairingInput) -> Iterator[Decision]:
@@ -231,6 +232,9 @@ class Pairing:
         self.resting = (self.resting or command.verb is Verb.REST) and command.verb is not Verb.WAKE
         another = command.verb in ANOTHER_CARCASS and (self._carcass.has_begun or not self._carcass.is_open)
         if command.verb is Verb.TAG:
+            if self._tags.doubts(command, utterance):
+                yield from self._tags.ask_other(utterance)
+                return
             yield from self._tags.told(t_ns)
         about = self._going_over.about if command.verb is Verb.STRIKE else None
         yield self._instructions.instruction(command, utterance, t_ns, about)
@@ -322,6 +326,7 @@ class Pairing:
             for weight in list(self._waiting.weights):
                 if weight.asked_ns is None:
                     yield from self._decides.wonder(t_ns, weight)
+        yield from self._tags.go_on(t_ns)
         yield from self._ask_dressed(t_ns)
         yield from self._go_over(t_ns)
 

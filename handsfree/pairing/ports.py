@@ -51,8 +51,8 @@ class CarcassInHand(Protocol):
         ...
 
     @property
-    def lacks_tag(self) -> bool:
-        """Whether a carcass is open that has no tag yet."""
+    def tag(self) -> str | None:
+        """The tag of the open carcass, empty where it has none yet; None where none is open."""
         ...
 
     @property

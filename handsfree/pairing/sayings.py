@@ -1,4 +1,4 @@
-"""What was said twice of one piece, weighed together. Pure.
+"""What was said twice of one piece or one tag, weighed together. Pure.
 
 A call that noise made doubtful is said again, and noise has another moment. One voice is misheard alike
 each time, so two sayings are no independent witnesses: their probabilities are pooled as a weighted mean
@@ -9,32 +9,49 @@ heard. tests/benchmarks/hearing/said_twice.py compares the weights.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from math import exp, log
 
 from handsfree.pairing.fusion import by_sound
 from handsfree.pairing.settings import PairingSettings
-from handsfree.speech.meaning import Call
+from handsfree.speech.meaning import Call, Command, Verb
 from handsfree.speech.messages import Hypothesis, Utterance
 
 _PHRASES = 30
-"""About so many pieces may be called at any time."""
+"""About so many pieces may be called at any time; of tags there are more."""
 _LEAST = 1e-6
 _KEPT = 16
 """So many readings are kept: all that both were heard with."""
 
 
-def together(earlier: Utterance, later: Utterance, settings: PairingSettings) -> Utterance:
-    """The later of two sayings of one call, with its readings weighed by both.
+def is_call(meaning: object) -> bool:
+    """Whether a reading names a piece."""
+    return isinstance(meaning, Call)
+
+
+def is_tag(meaning: object) -> bool:
+    """Whether a reading tells a tag."""
+    return isinstance(meaning, Command) and meaning.verb is Verb.TAG and bool(meaning.digits)
+
+
+def together(
+    earlier: Utterance,
+    later: Utterance,
+    settings: PairingSettings,
+    kind: Callable[[object], bool] = is_call,
+) -> Utterance:
+    """The later of two sayings of one call or one tag, with its readings weighed by both.
 
     Args:
         earlier: What was heard first; its readings may be weighed together already.
         later: What was heard then; the times are its own.
         settings: `earlier_saying` is the weight of the earlier one, 0 to 1.
+        kind: Which readings count.
     """
-    calls = _calls(later)
+    calls = _of_kind(later, kind)
     known = [each.meaning for each in calls]
-    calls += [each for each in _calls(earlier) if each.meaning not in known]
+    calls += [each for each in _of_kind(earlier, kind) if each.meaning not in known]
     if not calls:
         return later
     first, second = _Heard(earlier, settings), _Heard(later, settings)
@@ -54,8 +71,8 @@ def together(earlier: Utterance, later: Utterance, settings: PairingSettings) ->
     return replace(later, hypotheses=tuple(weighed), confidence=weighed[0].probability or 0.0)
 
 
-def _calls(utterance: Utterance) -> list[Hypothesis]:
-    return [each for each in utterance.hypotheses if isinstance(each.meaning, Call)]
+def _of_kind(utterance: Utterance, kind: Callable[[object], bool]) -> list[Hypothesis]:
+    return [each for each in utterance.hypotheses if kind(each.meaning)]
 
 
 class _Heard:
@@ -72,7 +89,8 @@ class _Heard:
         exactly = [chance for each, chance in self._chances if each.meaning == meaning]
         if exactly:
             return max(*exactly, _LEAST)
-        named = [chance / 2 for each, chance in self._chances if _name(each.meaning) == _name(meaning)]
+        name = _name(meaning)
+        named = [chance / 2 for each, chance in self._chances if name and _name(each.meaning) == name]
         return max([self._unlisted, *named])
 
 

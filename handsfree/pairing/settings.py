@@ -96,6 +96,10 @@ class PairingSettings:
     doubtful_tag: float = 0.15
     """A tag refused by the gate is asked about, of a carcass that has none, when all such readings together
     are at least this likely."""
+    next_tag: float = 0.05
+    """The next tag is asked about if it is at least this likely among what those denied leave."""
+    tag_again_ns: int = 30 * NS_PER_S
+    """A tag told again within this was heard wrong, as a rule."""
     doubtful_answer: float = 0.3
     """An answer refused by the gate with at least this confidence is taken while a question waits for it: a
     reply is far likelier then than the gate was taught with."""

@@ -1,20 +1,30 @@
 """A tag that was not heard surely is asked back, while the carcass has none. Pure.
 
 Digits are short and alike, and a tag is told once a carcass: what the gate refuses would be said four times
-in vain, where "yes" is heard at once. The same tag heard twice running is meant.
+in vain, where "yes" is heard at once. The same tag heard twice running is meant. What was misheard once is
+misheard again: a tag that was denied is not offered a second time, and one that is told again although it is
+in the books already was heard wrong; then the next likely of all that was said is asked about.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 
 from handsfree.pairing.dialogue import Dialogue
 from handsfree.pairing.doubt import doubtful_tag
-from handsfree.pairing.instructing import Instructions
-from handsfree.pairing.messages import Decision, QuestionKind, SpeechRefused
+from handsfree.pairing.instructing import ANOTHER_CARCASS, Instructions
+from handsfree.pairing.messages import (
+    Decision,
+    Instruction,
+    Question,
+    QuestionClosed,
+    QuestionKind,
+    SpeechRefused,
+)
 from handsfree.pairing.ports import CarcassInHand
+from handsfree.pairing.sayings import is_tag, together
 from handsfree.pairing.settings import PairingSettings
-from handsfree.speech.meaning import Answer, Command
+from handsfree.speech.meaning import Answer, Command, Verb
 from handsfree.speech.messages import Refusal, Utterance
 
 
@@ -32,33 +42,116 @@ class Tagging:
         self._carcass = carcass
         self._dialogue = dialogue
         self._instructions = instructions
+        self._heard: Utterance | None = None
+        """All that was said of this carcass's tag, weighed together."""
+        self._last: Question | None = None
+        self._denied: tuple[str, ...] = ()
+        self._told_ns: int | None = None
+        """When this carcass was last given a tag."""
+        self._goes_on = False
+        """Whether a tag was just denied, and the next likely one may be asked about."""
+
+    def note(self, decision: Decision) -> None:
+        """Remember what was denied, and what the carcass has been given."""
+        match decision:
+            case Question(kind=QuestionKind.TAG):
+                self._last = decision
+            case QuestionClosed(answer=Answer.NO) if self._last and decision.number == self._last.number:
+                self._denied, self._goes_on = (*self._denied, self._last.digits), True
+            case Instruction(command=Command(verb=Verb.TAG)):
+                self._told_ns, self._goes_on = decision.t_ns, False
+            case Instruction(command=Command(verb=verb)) if verb in ANOTHER_CARCASS:
+                self._heard, self._denied, self._told_ns, self._goes_on = None, (), None, False
 
     def doubtful(self, utterance: Utterance) -> Command | None:
         """The tag to ask about; None where the utterance tells none, or none is wanted, or not now."""
-        free = self._dialogue.open is None or self._asked is not None
-        wanted = self._carcass.lacks_tag and self._settings.questions and free
-        return doubtful_tag(utterance, self._settings) if wanted else None
+        tag = doubtful_tag(utterance, self._settings) if self._is_wanted(utterance.heard_ns) else None
+        return tag if tag is not None and self._may_ask else None
 
     def heard(self, tag: Command, utterance: Utterance) -> Iterator[Decision]:
         """Ask about a doubtful tag, or take it: it is the one that is asked about, said again."""
         t_ns, asked = utterance.heard_ns, self._asked
-        instruction = self._instructions.instruction(tag, utterance, t_ns)
+        self._remember(utterance)
         if asked == tag.digits:
             yield self._dialogue.close(t_ns, Answer.YES)
-            yield instruction
+            yield self._instructions.instruction(tag, utterance, t_ns)
             return
         yield SpeechRefused(t_ns, utterance, Refusal.NOT_LIKE_SPEECH_WE_KNOW.value)
-        yield from self.told(t_ns)
-        yield self._dialogue.ask_tag(instruction)
+        yield from self._ask_next({asked} if asked is not None else (), utterance)
+
+    def doubts(self, tag: Command, utterance: Utterance) -> bool:
+        """Whether a tag that the gate let through was denied before, or is the one in the books, told again.
+
+        Then it was heard wrong, and there is another that it may have been.
+        """
+        if self._carcass.tag is None:
+            return False
+        self._remember(utterance)
+        again = tag.digits == self._carcass.tag and utterance.confidence < self._settings.accept
+        return (again or tag.digits in self._denied) and self._may_ask and self._next(()) is not None
+
+    def ask_other(self, utterance: Utterance) -> Iterator[Decision]:
+        """Ask about the next likely tag in place of one that `doubts`."""
+        yield SpeechRefused(utterance.heard_ns, utterance, "this tag was heard before and was not meant")
+        yield from self._ask_next((), utterance)
+
+    def go_on(self, t_ns: int) -> Iterator[Question]:
+        """After "no": the next likely tag, if there is one."""
+        if not self._goes_on or self._dialogue.open is not None:
+            return
+        self._goes_on = False
+        tag = self._next(())
+        if tag is not None and self._heard is not None:
+            yield self._dialogue.ask_tag(self._instructions.instruction(tag, self._heard, t_ns))
 
     def told(self, t_ns: int) -> Iterator[Decision]:
         """A tag was told: the question about another is closed."""
         if self._asked is not None:
             yield self._dialogue.close(t_ns, None)
 
+    def _ask_next(self, without: Collection[str], utterance: Utterance) -> Iterator[Decision]:
+        t_ns = utterance.heard_ns
+        tag = self._next(without)
+        if tag is not None:
+            yield from self.told(t_ns)
+            yield self._dialogue.ask_tag(self._instructions.instruction(tag, utterance, t_ns))
+
+    def _next(self, without: Collection[str]) -> Command | None:
+        """The likeliest tag that may still be meant, if it is likely enough."""
+        assert self._heard is not None
+        out = {*without, *self._denied, self._carcass.tag}
+        every = [
+            (each.probability or 0.0, each.meaning)
+            for each in self._heard.hypotheses
+            if isinstance(each.meaning, Command) and is_tag(each.meaning)
+        ]
+        left = 1.0 - sum(chance for chance, tag in every if tag.digits in out)
+        chance, best = max(
+            ((chance, tag) for chance, tag in every if tag.digits not in out),
+            key=lambda each: each[0],
+            default=(0.0, None),
+        )
+        return best if chance >= self._settings.next_tag * left else None
+
+    def _remember(self, utterance: Utterance) -> None:
+        earlier = self._heard
+        self._heard = (
+            together(earlier, utterance, self._settings, is_tag) if earlier is not None else utterance
+        )
+
+    def _is_wanted(self, t_ns: int) -> bool:
+        """Whether the carcass has no tag, or was given one just now, which may have been heard wrong."""
+        just_told = self._told_ns is not None and t_ns - self._told_ns <= self._settings.tag_again_ns
+        return self._carcass.tag == "" or (self._carcass.tag is not None and just_told)
+
+    @property
+    def _may_ask(self) -> bool:
+        free = self._dialogue.open is None or self._asked is not None
+        return self._settings.questions and free
+
     @property
     def _asked(self) -> str | None:
         """The tag that is asked about; None where none is."""
         asked = self._dialogue.open
-        is_tag = asked is not None and asked.question.kind is QuestionKind.TAG
-        return asked.question.digits if asked is not None and is_tag else None
+        is_one = asked is not None and asked.question.kind is QuestionKind.TAG
+        return asked.question.digits if asked is not None and is_one else None

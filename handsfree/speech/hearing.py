@@ -17,6 +17,7 @@ from handsfree.speech.messages import RATE_HZ, AudioBlock, Refusal, SoundFlags, 
 from handsfree.speech.ports import Denoiser, Recogniser, Recognition
 from handsfree.speech.speech_meter import SpeechMeter
 from handsfree.speech.timeline import NS_PER_SAMPLE
+from handsfree.speech.wordings import by_meaning
 
 _NOTHING = Recognition((), 0.0)
 _SHORT_SAMPLES = 5 * RATE_HZ // 2
@@ -258,7 +259,8 @@ class Listener:
             self.listen_to(self._butcher)
         return [utterance]
 
-    def _judged(self, part: SpeechPart, recognition: Recognition) -> Utterance:
+    def _judged(self, part: SpeechPart, heard: Recognition) -> Utterance:
+        recognition = by_meaning(heard)
         return Utterance(
             start_ns=part.start_ns,
             end_ns=part.end_ns,

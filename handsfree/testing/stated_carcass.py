@@ -16,7 +16,7 @@ class StatedCarcass:
     is_open: bool = True
     has_begun: bool = True
     lacks_dressed_weight: bool = False
-    lacks_tag: bool = False
+    tag: str | None = "101"
     direction: str = "putting on"
     containers: dict[str, int] = field(default_factory=dict)
     """Milligrams by scale."""

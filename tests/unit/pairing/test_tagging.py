@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Any
 
 import pytest
 
 from handsfree.pairing.messages import Instruction, Question, QuestionClosed, QuestionKind, SpeechRefused
+from handsfree.pairing.settings import PairingSettings
 from handsfree.speech.meaning import Answer, Call, Command, Meaning, Verb
 from handsfree.speech.messages import Refusal, Utterance
 from handsfree.testing.making_messages import command, load, refused, utterance
@@ -24,7 +25,7 @@ def tags(decisions: list[Any]) -> list[str]:
 
 
 def untagged() -> StatedCarcass:
-    return StatedCarcass(lacks_tag=True)
+    return StatedCarcass(tag="")
 
 
 HEARD = refused(5, (tag("417"), 0.1), (tag("419"), 0.1), (Call("neck"), 0.1))
@@ -38,11 +39,106 @@ def test_it_is_asked_back_by_its_digits_and_yes_takes_it() -> None:
     assert [d.answer for d in only(decisions, QuestionClosed)] == [Answer.YES]
 
 
+ALONE = refused(5, (tag("417"), 0.3), (Call("neck"), 0.1))
+
+
 @pytest.mark.parametrize("answer", [utterance(8, Answer.NO), None])
 def test_no_or_nothing_enters_nothing(answer: Utterance | None) -> None:
-    decisions = run(*(each for each in (HEARD, answer) if each), larder=untagged(), until_s=20)
+    decisions = run(*(each for each in (ALONE, answer) if each), larder=untagged(), until_s=20)
     assert tags(decisions) == []
     assert len(only(decisions, QuestionClosed)) == 1
+
+
+def asked(decisions: list[Any]) -> list[str]:
+    return [each.digits for each in only(decisions, Question)]
+
+
+def test_after_no_the_next_likely_is_asked_about_and_never_one_that_was_denied() -> None:
+    no = utterance(8, Answer.NO)
+    decisions = run(HEARD, no, utterance(11, Answer.YES), larder=untagged(), until_s=20)
+    assert asked(decisions) == ["417", "419"]
+    assert tags(decisions) == ["419"]
+    again = refused(14, (tag("417"), 0.4), (tag("219"), 0.1))
+    decisions = run(HEARD, no, utterance(11, Answer.NO), again, larder=untagged(), until_s=20)
+    assert asked(decisions) == ["417", "419", "219"]
+
+
+def test_what_both_sayings_may_have_been_is_likelier_than_what_one_was() -> None:
+    first = refused(5, (tag("417"), 0.3), (tag("519"), 0.1))
+    second = refused(20, (tag("611"), 0.32), (tag("417"), 0.3))
+    decisions = run(first, second, utterance(24, Answer.YES), larder=untagged(), until_s=30)
+    assert asked(decisions) == ["417", "417"]
+    assert tags(decisions) == ["417"]
+
+
+def test_what_is_left_when_those_denied_are_out_must_be_likely_enough() -> None:
+    decisions = run(
+        HEARD,
+        utterance(8, Answer.NO),
+        larder=untagged(),
+        until_s=20,
+        settings=PairingSettings(next_tag=0.2),
+    )
+    assert asked(decisions) == ["417"]
+
+
+@dataclass
+class Tagged(StatedCarcass):
+    """A carcass that takes tags as the ledger would."""
+
+    def take(self, decision: Any) -> None:
+        if isinstance(decision, Instruction):
+            self.tag = decision.command.digits
+
+
+def unsure(end_s: float, *readings: tuple[Meaning, float]) -> Utterance:
+    """As `refused`, but sure enough for the gate."""
+    return replace(refused(end_s, *readings), refusal=None)
+
+
+def test_a_tag_told_again_that_is_in_the_books_already_was_heard_wrong() -> None:
+    larder = Tagged(tag="")
+    first = unsure(5, (tag("417"), 0.6), (tag("419"), 0.2))
+    again = unsure(9, (tag("417"), 0.6), (tag("419"), 0.2))
+    decisions = run(first, again, utterance(12, Answer.YES), larder=larder, until_s=20, take=larder.take)
+    assert asked(decisions) == ["419"]
+    assert tags(decisions) == ["417", "419"]
+
+
+def test_a_tag_heard_surely_twice_stands() -> None:
+    larder = Tagged(tag="")
+    heard = [unsure(at_s, (tag("417"), 0.95), (tag("419"), 0.05)) for at_s in (5, 9)]
+    decisions = run(*heard, larder=larder, until_s=20, take=larder.take)
+    assert (asked(decisions), tags(decisions)) == ([], ["417", "417"])
+
+
+def test_one_that_was_denied_is_not_taken_even_when_the_gate_lets_it_through() -> None:
+    denied = [HEARD, utterance(8, Answer.NO), utterance(10, Answer.NO)]
+    told = unsure(13, (tag("417"), 0.6), (tag("219"), 0.2))
+    decisions = run(*denied, told, larder=untagged(), until_s=20)
+    assert asked(decisions) == ["417", "419", "219"]
+    assert tags(decisions) == []
+
+
+def test_a_doubtful_tag_is_heard_soon_after_one_was_entered_and_not_later() -> None:
+    for at_s, expected in ((10, ["517"]), (60, [])):
+        larder = Tagged(tag="")
+        told = unsure(5, (tag("417"), 0.6), (tag("415"), 0.05))
+        heard = refused(at_s, (tag("517"), 0.3), (tag("419"), 0.1))
+        decisions = run(told, heard, larder=larder, until_s=70, take=larder.take)
+        assert asked(decisions) == expected
+
+
+def test_another_carcass_is_told_the_tag_that_was_denied_of_the_first() -> None:
+    decisions = run(
+        ALONE,
+        utterance(8, Answer.NO),
+        command(10, Verb.NEW_CARCASS),
+        command(12, Verb.TAG, digits="417"),
+        larder=untagged(),
+        until_s=20,
+    )
+    assert tags(decisions)[-1] == "417"
 
 
 def test_the_same_tag_heard_again_is_meant() -> None:
@@ -76,7 +172,7 @@ UNSURE: list[tuple[Meaning, float]] = [(tag("417"), 0.05), (tag("419"), 0.05)]
     ("heard", "larder"),
     [
         (HEARD, StatedCarcass()),  # it has a tag
-        (HEARD, StatedCarcass(lacks_tag=True, is_open=False)),
+        (HEARD, StatedCarcass(tag="", is_open=False)),
         (refused(5, *UNSURE), untagged()),  # too unlikely
         (refused(5, (Call("neck"), 0.3), (tag("417"), 0.3)), untagged()),  # likelier something else
         (replace(HEARD, refusal=Refusal.OWN_VOICE), untagged()),
