@@ -88,7 +88,7 @@ class Tagging:
             return False
         self._remember(utterance)
         again = tag.digits == self._carcass.tag and utterance.confidence < self._settings.accept
-        return (again or tag.digits in self._denied) and self._may_ask and self._next(()) is not None
+        return (again or tag.digits in self._denied) and self._may_ask and self._next() is not None
 
     def ask_other(self, utterance: Utterance) -> Iterator[Decision]:
         """Ask about the next likely tag in place of one that `doubts`."""
@@ -100,7 +100,7 @@ class Tagging:
         if not self._goes_on or self._dialogue.open is not None:
             return
         self._goes_on = False
-        tag = self._next(())
+        tag = self._next(least=self._settings.next_tag)
         if tag is not None and self._heard is not None:
             yield self._dialogue.ask_tag(self._instructions.instruction(tag, self._heard, t_ns))
 
@@ -116,8 +116,8 @@ class Tagging:
             yield from self.told(t_ns)
             yield self._dialogue.ask_tag(self._instructions.instruction(tag, utterance, t_ns))
 
-    def _next(self, without: Collection[str]) -> Command | None:
-        """The likeliest tag that may still be meant, if it is likely enough."""
+    def _next(self, without: Collection[str] = (), least: float = 0.0) -> Command | None:
+        """The likeliest tag that may still be meant, if it has this share of what those denied leave."""
         assert self._heard is not None
         out = {*without, *self._denied, self._carcass.tag}
         every = [
@@ -131,7 +131,7 @@ class Tagging:
             key=lambda each: each[0],
             default=(0.0, None),
         )
-        return best if chance >= self._settings.next_tag * left else None
+        return best if chance >= least * left else None
 
     def _remember(self, utterance: Utterance) -> None:
         earlier = self._heard
