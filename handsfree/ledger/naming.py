@@ -58,7 +58,14 @@ def resolve(call: Call, carcass: Carcass, *, but_not: int = 0) -> Call:
 def rename(
     piece: Piece, call: Call, destination_of: Callable[[Call], str], *, heard: str, reason: str
 ) -> e.PieceRenamed:
-    """The body that gives a piece the name of a call."""
+    """The body that gives a piece the name of a call.
+
+    A correction of the side or the number alone ("that was right flank" of a left flank for prime) leaves
+    where it goes; to name the piece just as it is takes it to the cut's usual place.
+    """
+    named = (call.cut, call.side.value if call.side else "", call.count)
+    if call.destination is None and call.cut == piece.cut and named != (piece.cut, piece.side, piece.count):
+        call = replace(call, destination=piece.destination or None)
     return e.PieceRenamed(
         piece=piece.seq,
         cut=call.cut,

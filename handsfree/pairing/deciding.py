@@ -14,6 +14,7 @@ from handsfree.pairing.responding import Responding
 from handsfree.pairing.settings import PairingSettings
 from handsfree.pairing.trays import Trays
 from handsfree.pairing.waiting import SpokenCall, Weight
+from handsfree.speech.messages import Utterance
 
 
 class Deciding:
@@ -38,6 +39,8 @@ class Deciding:
         """Somebody talks or a saw runs."""
         self.spoke_ns = 0
         """When something was last said."""
+        self.unclear: Utterance | None = None
+        """What was last said and not understood, since anything else was."""
 
     def take_trays(self, t_ns: int) -> Iterator[Decision]:
         """Loads as heavy as a known tray that no call has come near."""
@@ -67,9 +70,17 @@ class Deciding:
                 yield from self._dialogue.give_way(t_ns)
                 yield self.named(t_ns, guess.judged, weight)
                 return
+            yield from self._dialogue.give_way(t_ns)
+            heard = self._waiting.last_near(weight, self.unclear) if not tray else None
+            if heard is not None and self._trays.may_be_first(weight) and not weight.tray_asked:
+                tray = True
+            elif heard is not None and len(self._waiting.weights) == 1:
+                call = self._responds.suggestion(heard, weight)
+                if call is not None:
+                    yield self._responds.suggest(call, heard, weight, t_ns)
+                    return
             weight.asked_ns = t_ns
             kind = QuestionKind.TRAY if tray else QuestionKind.WHAT_WAS_THAT
-            yield from self._dialogue.give_way(t_ns)
             yield self._dialogue.ask(t_ns, kind, (), weight, None)
 
     def expire(self, t_ns: int) -> Iterator[Decision]:

@@ -18,6 +18,12 @@ def doubtful_call(utterance: Utterance, settings: PairingSettings) -> Call | Non
     return meaning if isinstance(meaning, Call) else None
 
 
+def is_unsure(utterance: Utterance, settings: PairingSettings) -> bool:
+    """Whether what the gate let through as a call may be a noise all the same: short, and none too sure."""
+    short = utterance.end_ns - utterance.start_ns < settings.thud_longest_ns
+    return short and utterance.accepted and utterance.confidence < settings.short_call_clear
+
+
 def doubtful_tray(utterance: Utterance, settings: PairingSettings) -> Command | None:
     """The command that the load on the pan is the tray, when a refused utterance may have been that.
 

@@ -16,6 +16,7 @@ from handsfree.pairing.doubt import (
     doubtful_call,
     doubtful_renaming,
     doubtful_tray,
+    is_unsure,
     possible_tray,
 )
 from handsfree.pairing.going_over import GoingOver
@@ -103,6 +104,7 @@ class Pairing:
                 self._last_load = decision.change.after if decision.change else None
                 self._unnamed = decision.call is None and decision.method is Method.CLEARED_PAN
                 self._waiting.rhythms.note(decision)
+                self._decides.unclear = None
             if isinstance(decision, Instruction) and decision.piece is not None:
                 self._going_over.settled(decision.t_ns)
             self._tags.note(decision)
@@ -113,6 +115,8 @@ class Pairing:
             case Utterance():
                 if message.accepted or message.end_ns - message.start_ns >= self._settings.reply_least_ns:
                     self._decides.spoke_ns = message.end_ns
+                    if message.accepted or message.refusal in NOT_UNDERSTOOD:
+                        self._decides.unclear = None if message.accepted else message
                 yield from self._hear(message)
                 t_ns = message.heard_ns
             case LoadChange():
@@ -154,6 +158,9 @@ class Pairing:
             yield from self._responds.answer(meaning, utterance)
         elif not self._carcass.is_open:
             yield SpeechRefused(t_ns, utterance, NO_CARCASS)
+        elif is_unsure(utterance, self._settings) and not self.dialogue.takes(meaning):
+            said = SpokenCall(meaning, utterance, doubtful=True)
+            yield from self._responds.doubtful_call(said, utterance.heard_ns)
         elif self.dialogue.takes(meaning):
             yield from self._responds.answer(meaning, utterance)
         else:

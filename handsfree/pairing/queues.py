@@ -12,7 +12,12 @@ from handsfree.pairing.judging import Judge, Judgement
 from handsfree.pairing.rhythm import Rhythms, lag_score
 from handsfree.pairing.settings import PairingSettings
 from handsfree.pairing.waiting import SpokenCall, Weight
+from handsfree.speech.meaning import Call
+from handsfree.speech.messages import Utterance
 from handsfree.weighing.messages import LoadChange
+
+_NO_CALL = Call("")
+"""Of speech that is no call that is known."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,6 +51,21 @@ class Waiting:
         if asked in self.weights:
             self.weights.remove(asked)
         return asked
+
+    def last_near(self, weight: Weight, unclear: Utterance | None) -> Utterance | None:
+        """What was last said that may have been for this weight and was not understood; often nothing.
+
+        Args:
+            weight: What waits.
+            unclear: What was last not understood at all.
+        """
+        said = self.heard_of(weight)
+        if said is not None:
+            return said.utterance
+        if unclear is None:
+            return None
+        in_time = self._fits(SpokenCall(_NO_CALL, unclear, doubtful=True), weight)
+        return unclear if in_time else None
 
     def heard_of(self, weight: Weight) -> SpokenCall | None:
         """The last doubtful call that waits and may have been for this weight."""

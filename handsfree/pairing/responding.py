@@ -10,7 +10,7 @@ from handsfree.pairing.dialogue import Dialogue, OpenQuestion, Replied
 from handsfree.pairing.fusion import LEAST
 from handsfree.pairing.hanging import Hanging
 from handsfree.pairing.judging import Judge
-from handsfree.pairing.messages import Decision, QuestionKind, SpeechRefused
+from handsfree.pairing.messages import Decision, Question, QuestionKind, SpeechRefused
 from handsfree.pairing.queues import Waiting
 from handsfree.pairing.sayings import together
 from handsfree.pairing.settings import PairingSettings
@@ -154,18 +154,26 @@ class Responding:
             or not (weight.is_answered_by_sound(utterance) and long_enough)
         ):
             return
-        first, weight.suggested = not weight.suggested, True
-        call = self._judge.suggestion(utterance, weight) if first else None
+        call = self.suggestion(utterance, weight)
         if call is not None:
-            self._waiting.weights.remove(weight)
             yield self._dialogue.close(t_ns, None)
-            said = self._judge.judge(SpokenCall(call, utterance, doubtful=True, again=True), weight).said
-            yield self._dialogue.ask(t_ns, QuestionKind.CONFIRM, (call,), weight, replace(said, call=call))
+            yield self.suggest(call, utterance, weight, t_ns)
         elif self._may_be_tray(weight):
             yield from self.ask_tray(weight, t_ns)
         elif names := self._listed(utterance, weight):
             self._waiting.weights.remove(weight)
             yield from self._read_out(names, SpokenCall(names[0], utterance, doubtful=True), weight, t_ns)
+
+    def suggestion(self, heard: Utterance, weight: Weight) -> Call | None:
+        """What may be offered, once, for a weight of which something was said and not understood."""
+        first, weight.suggested = not weight.suggested, True
+        return self._judge.suggestion(heard, weight) if first else None
+
+    def suggest(self, call: Call, heard: Utterance, weight: Weight, t_ns: int) -> Question:
+        """Offer it for a weight that waits; the caller has made sure that no question is open."""
+        self._waiting.weights.remove(weight)
+        said = self._judge.judge(SpokenCall(call, heard, doubtful=True, again=True), weight).said
+        return self._dialogue.ask(t_ns, QuestionKind.CONFIRM, (call,), weight, replace(said, call=call))
 
     def _may_be_tray(self, weight: Weight) -> bool:
         """Whether to ask, once, if a load that nobody could name is the tray."""

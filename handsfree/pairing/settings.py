@@ -70,8 +70,9 @@ class PairingSettings:
     """Added when the plan's pieces of that name are all in."""
     clear_margin: float = 2.0
     """A pair this much better than every alignment without it is committed at once."""
-    off_plan: float = -1.0
-    """Added when the plan has no piece of that name."""
+    off_plan: float = -2.5
+    """Added when the plan has no piece of that name: of twenty pieces one or two are cut off it, each any of
+    some thirty cuts, where the plan expects about eight (our own reckoning)."""
     not_counted: float = -3.0
     """Added for several pieces at once where neither the plan nor the cut list counts them: a name misheard
     as "three flanks" of a carcass that has two (common practice, no source)."""
@@ -91,6 +92,9 @@ class PairingSettings:
     probabilities."""
     doubtful_least: float = 0.03
     """A call refused by the gate with at least this confidence is remembered as doubtful."""
+    short_call_clear: float = 0.8
+    """A call let through by the gate with less than this is doubtful all the same when it is no longer than a
+    thud (`thud_longest_ns`): what lands on the pan or is taken off it sounds like "bone"."""
     doubtful_tray: float = 0.15
     """"Tray" refused by the gate with at least this confidence is done while a weight waits uncalled."""
     doubtful_tag: float = 0.15

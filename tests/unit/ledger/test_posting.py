@@ -233,6 +233,19 @@ def test_that_was_renames_the_last_piece_and_keeps_its_weight() -> None:
     assert larder.standing()[-1] == ("shank", "left", 1, "mince", 700_000)
 
 
+def test_a_side_put_right_leaves_where_the_piece_goes() -> None:
+    larder = Larder(NEW, weighed(Call("haunch", Side.LEFT, destination="pet"), 700))
+    right = call("haunch", "right")
+    larder.take(say(Verb.THAT_WAS, call=right))
+    assert larder.standing()[-1] == ("haunch", "right", 1, "pet", 700_000)
+    larder.take(say(Verb.THAT_WAS, call=right))
+    assert larder.standing()[-1] == ("haunch", "right", 1, "prime", 700_000), "said as it is: as usual"
+    larder.take(say(Verb.THAT_WAS, call=Call("haunch", Side.LEFT, destination="stock")))
+    assert larder.standing()[-1] == ("haunch", "left", 1, "stock", 700_000)
+    larder.take(say(Verb.THAT_WAS, call=call("shank", "left")))
+    assert larder.standing()[-1] == ("shank", "left", 1, "mince", 700_000), "another cut goes its own way"
+
+
 def test_the_tray_is_what_stands_on_the_pan_and_not_on_the_rail() -> None:
     larder = Larder(NEW, say(Verb.TRAY, standing=[plateau(2, 24600, "rail"), plateau(1, 1250)]))
     tray = larder.books.containers["bench"]

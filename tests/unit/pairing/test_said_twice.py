@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from math import isclose
+from typing import Any
 
 import pytest
 from hypothesis import given
@@ -24,7 +25,7 @@ from handsfree.pairing.sayings import together
 from handsfree.pairing.settings import PairingSettings
 from handsfree.speech.meaning import Answer, Call, Command, Verb
 from handsfree.speech.messages import Refusal, Utterance
-from handsfree.testing.making_messages import call, load, refused, utterance
+from handsfree.testing.making_messages import call, command, load, refused, utterance
 from handsfree.testing.running_pairing import named, only, run
 from handsfree.testing.stated_carcass import StatedCarcass
 
@@ -106,7 +107,8 @@ def test_a_reply_to_what_was_that_is_weighed_with_the_call_before_it() -> None:
     larder = StatedCarcass()
     first = refused(2, (LEFT["loin"], 0.03), (LEFT["flank"], 0.001))
     second = refused(12, (LEFT["flank"], 0.3), (LEFT["loin"], 0.3))
-    decisions = run(first, load(5, 0, 1600), second, larder=larder, until_s=16)
+    larder.containers["bench"] = 900_000
+    decisions = run(first, load(5, 900, 900 + 1600), second, larder=larder, until_s=16)
     what, which = only(decisions, Question)
     assert what.kind is QuestionKind.WHAT_WAS_THAT
     assert (which.kind, which.options) == (QuestionKind.WHICH, (LEFT["loin"], LEFT["flank"]))
@@ -235,12 +237,51 @@ def test_of_the_first_load_on_a_bare_pan_the_tray_is_asked(said_s: float) -> Non
     assert [d.reason for d in only(decisions, LoadPassed)] == [PassingReason.CONTAINER]
 
 
-def test_talk_that_is_short_or_before_the_question_is_no_reply() -> None:
+@pytest.mark.parametrize("said_s", [7.0, 12.0])
+def test_a_cough_is_no_reply(said_s: float) -> None:
     larder = StatedCarcass(usual_g=USUAL_G, due=DUE)
-    cough = replace(murmured(12), start_ns=murmured(12).end_ns - 300_000_000)
-    for said in (cough, murmured(7)):
-        decisions = run(load(5, 0, 4300), said, larder=larder, until_s=60)
-        assert [q.kind for q in only(decisions, Question)] == [QuestionKind.WHAT_WAS_THAT]
+    cough = replace(murmured(said_s), start_ns=murmured(said_s).end_ns - 300_000_000)
+    decisions = run(load(5, 0, 4300), cough, larder=larder, until_s=60)
+    assert [q.kind for q in only(decisions, Question)] == [QuestionKind.WHAT_WAS_THAT]
+
+
+def offers(decisions: list[Any]) -> list[tuple[QuestionKind, tuple[Call, ...]]]:
+    return [(each.kind, each.options) for each in only(decisions, Question)]
+
+
+def test_what_was_said_beside_a_weight_and_not_understood_has_the_one_cut_that_weighs_it_offered() -> None:
+    larder = StatedCarcass(usual_g=USUAL_G, due=DUE, containers={"bench": 900_000})
+    laid = load(5, 900, 900 + 4300)
+    decisions = run(laid, murmured(7), utterance(13, Answer.YES), larder=larder, until_s=30)
+    assert offers(decisions) == [(QuestionKind.CONFIRM, (LEFT["haunch"],))]
+    assert named(decisions) == [("left haunch", 4300)]
+    denied = run(laid, murmured(7), utterance(13, Answer.NO), larder=larder, until_s=40)
+    assert [kind for kind, _ in offers(denied)] == [QuestionKind.CONFIRM, QuestionKind.WHAT_WAS_THAT]
+
+
+def test_with_nothing_said_beside_it_or_something_understood_since_nothing_is_offered() -> None:
+    larder = StatedCarcass(usual_g=USUAL_G, due=DUE, containers={"bench": 900_000})
+    laid = load(25, 900, 900 + 4300)
+    for said in ([], [murmured(9)], [murmured(20), command(22, Verb.TOTAL)]):
+        decisions = run(*said, laid, larder=larder, until_s=40)
+        assert offers(decisions) == [(QuestionKind.WHAT_WAS_THAT, ())]
+
+
+def test_of_the_first_load_of_which_something_was_said_the_tray_is_asked_at_once() -> None:
+    larder = StatedCarcass(usual_g=USUAL_G, due=DUE)
+    decisions = run(murmured(3), load(5, 0, 1180), utterance(13, Answer.YES), larder=larder, until_s=30)
+    assert offers(decisions) == [(QuestionKind.TRAY, ())]
+    assert [d.reason for d in only(decisions, LoadPassed)] == [PassingReason.CONTAINER]
+
+
+def test_a_thud_that_the_gate_let_through_names_no_piece() -> None:
+    """ "Bone", short and none too sure, just as the piece lands; a sure one is a call."""
+    larder = StatedCarcass(usual_g=USUAL_G | {"bone": 3000}, due=DUE, planned={"haunch"})
+    for confidence, expected in ((0.65, []), (0.95, [("bone", 4300)])):
+        thud = utterance(5.2, call("bone"), confidence=confidence)
+        thud = replace(thud, start_ns=thud.end_ns - 500_000_000)
+        decisions = run(thud, load(6, 0, 4300), larder=larder, until_s=8.7)
+        assert named(decisions) == expected
 
 
 def test_a_clear_call_after_an_offer_names_the_weight_as_it_would_after_what_was_that() -> None:
