@@ -52,6 +52,12 @@ def tray_among(utterance: Utterance, settings: PairingSettings) -> bool:
     )
 
 
+def doubtful_command(utterance: Utterance, settings: PairingSettings) -> Command | None:
+    """The command a refused utterance may have been, None when it is too unlikely to remember."""
+    meaning = _meaning(utterance, settings.doubtful_command)
+    return meaning if isinstance(meaning, Command) else None
+
+
 def doubtful_tag(utterance: Utterance, settings: PairingSettings) -> Command | None:
     """The tag that a refused utterance was likeliest to tell: worth asking of a carcass that has none.
 

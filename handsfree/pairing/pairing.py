@@ -21,6 +21,7 @@ from handsfree.pairing.doubt import (
 )
 from handsfree.pairing.going_over import GoingOver
 from handsfree.pairing.hanging import Hanging
+from handsfree.pairing.insisting import Insisting
 from handsfree.pairing.instructing import (
     ANOTHER_CARCASS,
     DECIDE_FIRST,
@@ -86,6 +87,7 @@ class Pairing:
             self._settings, self._judge, self._waiting, self.dialogue, self._hanging, self._trays
         )
         self._tags = Tagging(self._settings, carcass, self.dialogue, self._instructions)
+        self._insists = Insisting(self._settings)
         self._decides = Deciding(
             self._settings, self._waiting, self.dialogue, self._hanging, self._trays, self._responds
         )
@@ -145,15 +147,14 @@ class Pairing:
     def _hear(self, utterance: Utterance) -> Iterator[Decision]:
         t_ns = utterance.heard_ns
         meaning = utterance.meaning
+        if meaning is not None:
+            self._insists.forget()
         if meaning is None:
             yield from self._hear_refused(utterance)
         elif self.resting and not (isinstance(meaning, Command) and meaning.verb is Verb.WAKE):
             yield SpeechRefused(t_ns, utterance, "the recorder is at rest")
         elif isinstance(meaning, Command):
-            if self._instructions.must_wait(meaning):
-                self._instructions.hold(meaning, utterance)
-            else:
-                yield from self._carry_out(meaning, utterance, t_ns)
+            yield from self._command(meaning, utterance)
         elif isinstance(meaning, Answer):
             yield from self._responds.answer(meaning, utterance)
         elif not self._carcass.is_open:
@@ -165,6 +166,12 @@ class Pairing:
             yield from self._responds.answer(meaning, utterance)
         else:
             yield from self._responds.call(SpokenCall(meaning, utterance), t_ns)
+
+    def _command(self, command: Command, utterance: Utterance) -> Iterator[Decision]:
+        if self._instructions.must_wait(command):
+            self._instructions.hold(command, utterance)
+        else:
+            yield from self._carry_out(command, utterance, utterance.heard_ns)
 
     def _hear_refused(self, utterance: Utterance) -> Iterator[Decision]:
         """A word that answers the open question was waited for, as a weight waits for a call."""
@@ -187,6 +194,8 @@ class Pairing:
             yield from self._carry_out(tray, utterance, utterance.heard_ns)
         elif listening and possible_tray(utterance, self._settings):
             yield from self._suppose_tray(utterance)
+        elif (again := self._insists.again(utterance)) and (not self.resting or again.verb is Verb.WAKE):
+            yield from self._command(again, utterance)
         elif listening and (tag := self._tags.doubtful(utterance)) is not None:
             yield from self._tags.heard(tag, utterance)
         else:

@@ -97,6 +97,10 @@ class PairingSettings:
     thud (`thud_longest_ns`): what lands on the pan or is taken off it sounds like "bone"."""
     doubtful_tray: float = 0.15
     """"Tray" refused by the gate with at least this confidence is done while a weight waits uncalled."""
+    doubtful_command: float = 0.1
+    """A command refused by the gate with at least this confidence is remembered: said again, it is meant."""
+    insists_within_ns: int = 20 * NS_PER_S
+    """... if that begins within this."""
     doubtful_tag: float = 0.15
     """A tag refused by the gate is asked about, of a carcass that has none, when all such readings together
     are at least this likely."""
