@@ -10,10 +10,15 @@ import shutil
 import subprocess
 import sys
 import tomllib
+from dataclasses import replace
 from pathlib import Path
 
 import click
 import pytest
+
+from handsfree.answering.enquiries import question
+from handsfree.pairing.messages import Question, QuestionKind
+from handsfree.speech.meaning import Call, Side
 
 ROOT = Path(__file__).parents[1]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -53,6 +58,26 @@ def test_generated_parts_are_up_to_date() -> None:
 def test_every_generated_part_stands_somewhere() -> None:
     standing = set(re.findall(r"<!-- generated: (\w+) -->", README + DEVELOPERS))
     assert standing == set(docs.PARTS)
+
+
+def test_every_kind_of_question_stands_in_the_readme_as_it_is_asked() -> None:
+    left, flank, shoulder = (Call(cut, Side.LEFT) for cut in ("haunch", "flank", "shoulder"))
+    shank, right = Call("shank", Side.LEFT), Call("haunch", Side.RIGHT)
+    asked = [
+        Question(0, 1, QuestionKind.WHAT_WAS_THAT, (), 640_000),
+        Question(0, 1, QuestionKind.CONFIRM, (left,), 4_135_000),
+        Question(0, 1, QuestionKind.CONFIRM, (right,), 4_135_000),
+        Question(0, 1, QuestionKind.CONFIRM, (replace(left, destination="pet"),), 4_135_000),
+        Question(0, 1, QuestionKind.WHICH, (shank, flank), 640_000),
+        Question(0, 1, QuestionKind.CHOOSE, (left, flank), 640_000),
+        Question(0, 1, QuestionKind.TRAY, (), 1_180_000),
+        Question(0, 1, QuestionKind.TAG, (), 0, digits="417"),
+        Question(0, 1, QuestionKind.DRESSED_WEIGHT, (), 25_340_000),
+        Question(0, 1, QuestionKind.CONFIRM, (shoulder,), 3_560_000, piece=7),
+    ]
+    assert {each.kind for each in asked} == set(QuestionKind)
+    for each in asked:
+        assert f'"{question(each).text}"' in README
 
 
 def test_every_dependency_has_its_line() -> None:
