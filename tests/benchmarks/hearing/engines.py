@@ -14,7 +14,13 @@ from sound_store import Clip
 
 from handsfree.errors import HandsfreeError
 from handsfree.speech.grammar import Grammar
-from handsfree.speech.hearing import WITH_SECOND_EAR, Thresholds
+from handsfree.speech.hearing import (
+    READINGS,
+    READINGS_WITH_SECOND_EAR,
+    WITH_SECOND_EAR,
+    WITH_THIRD_EAR,
+    Thresholds,
+)
 from handsfree.speech.jsgf import to_jsgf
 from handsfree.speech.messages import Samples
 from handsfree.speech.model_store import ModelStore
@@ -22,8 +28,8 @@ from handsfree.speech.models import to_use
 from handsfree.speech.pocketsphinx_decoders import base_dictionary
 from handsfree.speech.pocketsphinx_engine import PocketSphinxRecogniser
 from handsfree.speech.ports import Recogniser
-from handsfree.speech.two_ears import TwoEars
 from handsfree.speech.vosk_engine import VoskRecogniser
+from handsfree.speech.wordings import by_meaning
 from handsfree.testing.shipped_words import shipped_lexicon
 from handsfree.wiring.hearing import ear_of, with_ears
 
@@ -58,13 +64,20 @@ class Row(Protocol):
 
 
 class Ported:
-    """Any engine behind the project's port, on denoised sound, with the shipped thresholds."""
+    """Any engine behind the project's port, on denoised sound, judged as the recorder judges it.
 
-    def __init__(self, name: str, engine: Recogniser) -> None:
+    Args:
+        name: Of the row.
+        engine: With whatever ears it has.
+        ears: How many those are.
+    """
+
+    def __init__(self, name: str, engine: Recogniser, ears: int = 0) -> None:
         self.name = name
         self.engine = engine
         self._grammar: Grammar | None = None
-        self._thresholds = WITH_SECOND_EAR if isinstance(engine, TwoEars) else Thresholds()
+        self._thresholds = (Thresholds(), WITH_SECOND_EAR, WITH_THIRD_EAR)[ears]
+        self._alternatives = READINGS_WITH_SECOND_EAR if ears else READINGS
 
     def use(self, grammar: Grammar) -> None:
         self.engine.use(grammar)
@@ -79,11 +92,11 @@ class Ported:
         self.engine.begin()
         self.engine.feed(sound, captured)
         fed = time.process_time()
-        result = self.engine.finish(3)
+        result = by_meaning(self.engine.finish(self._alternatives))
         done = time.process_time()
         best = result.hypotheses[0] if result.hypotheses else None
         taken = best is not None and result.confidence >= self._thresholds.least(best.meaning)
-        texts = tuple(reading.text for reading in result.hypotheses)
+        texts = tuple(reading.text for reading in result.hypotheses[:3])
         return Heard(texts, taken, result.confidence, done - fed, fed - began)
 
 
@@ -135,7 +148,7 @@ def rows(ears: Sequence[str] = (), *, plain: bool = True) -> tuple[list[Row], li
     models = [ear_of(Path(folder)) for folder in ears]
     for count, name in enumerate(EARS[: len(models)], 1):
         engine = with_ears(PocketSphinxRecogniser(lexicon), *models[:count])
-        found.append(Ported(f"with {name}", engine))
+        found.append(Ported(f"with {name}", engine, count))
     return found, notes
 
 

@@ -74,5 +74,5 @@ def rows_of(voices: Sequence[Voice], ears: Sequence[str]) -> dict[Voice, list[Ro
         found[voice] = [Ported("read in", of_voice(own, lexicon))]
         for count, name in enumerate(EARS[: len(models)], 1):
             engine = with_ears(of_voice(own, lexicon), *models[:count])
-            found[voice].append(Ported(f"read in, {name}", engine))
+            found[voice].append(Ported(f"read in, {name}", engine, count))
     return found
