@@ -42,7 +42,7 @@ class Replies:
         self._said: deque[tuple[int, str]] = deque(maxlen=_REMEMBERED)
         self._manner = manner = Manner(manner) if isinstance(manner, Length) else manner
         self._enquiries: dict[Verb, Callable[[], Saying]] = {
-            Verb.READ_BACK: lambda: enquiries.read_back(books, in_grams=manner.in_grams),
+            Verb.READ_BACK: lambda: enquiries.read_back(books, manner),
             Verb.TOTAL: lambda: enquiries.total(books, in_grams=manner.in_grams),
             Verb.WHAT_REMAINS: self._what_remains,
             Verb.REST: enquiries.resting,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from handsfree.answering.messages import Saying, Tone
+from handsfree.answering.messages import Manner, Saying, Tone
 from handsfree.answering.spoken import counted, digit_words, listed, mass_words, piece_words
 from handsfree.ledger.books import Books, Piece
 from handsfree.pairing.messages import Question, QuestionKind
@@ -86,8 +86,9 @@ def resting() -> Saying:
     return Saying(Tone.RESTING, "resting")
 
 
-def read_back(books: Books, *, in_grams: bool = False) -> Saying:
-    """The last piece and how many there are."""
+def read_back(books: Books, manner: Manner | None = None) -> Saying:
+    """The last piece, with where it goes if that is not where such pieces go, and how many there are."""
+    manner = manner or Manner()
     carcass = books.carcass
     if carcass is None:
         return no_carcass()
@@ -95,10 +96,11 @@ def read_back(books: Books, *, in_grams: bool = False) -> Saying:
     if not pieces:
         return Saying(Tone.NOTED, "no pieces yet")
     last = pieces[-1]
-    weight = mass_words(last.mass_mg, in_grams=in_grams)
+    weight = mass_words(last.mass_mg, in_grams=manner.in_grams)
+    elsewhere = f" for {last.destination}" if manner.goes_elsewhere(last.cut, last.destination) else ""
     return Saying(
         Tone.NOTED,
-        f"{counted(len(pieces), 'piece')}. last, {_piece(last)}, {weight}",
+        f"{counted(len(pieces), 'piece')}. last, {_piece(last)}{elsewhere}, {weight}",
     )
 
 

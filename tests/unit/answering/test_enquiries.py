@@ -3,7 +3,7 @@ from decimal import Decimal
 import pytest
 
 from handsfree.answering import enquiries
-from handsfree.answering.messages import Saying, Tone
+from handsfree.answering.messages import Manner, Saying, Tone
 from handsfree.ledger.books import Books
 from handsfree.pairing.messages import Question, QuestionKind
 from handsfree.speech.meaning import Call, Side
@@ -51,6 +51,13 @@ def test_a_list_is_read_out_with_a_number_before_each_name() -> None:
 def test_reading_back_gives_the_last_piece() -> None:
     said = enquiries.read_back(invented_books(closed=False))
     assert said == Saying(Tone.NOTED, "twenty nine pieces. last, kidneys, nine five grams")
+
+
+@pytest.mark.parametrize(("usually", "named"), [("stock", "kidneys for pet"), ("pet", "kidneys")])
+def test_reading_back_says_where_the_last_piece_goes_when_that_is_unusual(usually: str, named: str) -> None:
+    manner = Manner(usual_destinations={"kidneys": usually})
+    said = enquiries.read_back(invented_books(closed=False), manner)
+    assert said.text == f"twenty nine pieces. last, {named}, nine five grams"
 
 
 def test_the_total_gives_what_is_left_of_the_dressed_weight() -> None:
