@@ -22,7 +22,7 @@ def by_meaning(heard: Recognition) -> Recognition:
         key = each.text if each.meaning is None else each.meaning
         first = found.setdefault(key, replace(each, probability=0.0))
         found[key] = replace(first, probability=(first.probability or 0.0) + (each.probability or 0.0))
-    # A stable sort: of two that are as likely the engine's own order stands.
-    ordered = sorted(found.values(), key=lambda each: -(each.probability or 0.0))
+    # A stable sort: of two that are as likely, rounding apart, the engine's own order stands.
+    ordered = sorted(found.values(), key=lambda each: -round(each.probability or 0.0, 9))
     gained = (ordered[0].probability or 0.0) - (heard.hypotheses[0].probability or 0.0)
     return Recognition(tuple(ordered), min(1.0, heard.confidence + gained))
