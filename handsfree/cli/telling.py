@@ -56,7 +56,7 @@ class SessionLog:
                 )
             case QuestionClosed():
                 for asked in self.questions:
-                    if asked["number"] == cause.number:
+                    if asked["number"] == cause.question.number:
                         asked["answer"] = _answer(cause.answer)
             case SpeechRefused():
                 self.refusals.append({"t_s": at_s, "what": "speech", "why": cause.why})

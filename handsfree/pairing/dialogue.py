@@ -159,9 +159,8 @@ class Dialogue:
     def close(self, t_ns: int, answer: Answer | Call | None) -> QuestionClosed:
         """Close the open question with an answer, or lapsed."""
         assert self.open is not None
-        number = self.open.question.number
-        self.open = None
-        return QuestionClosed(t_ns, number, answer)
+        question, self.open = self.open.question, None
+        return QuestionClosed(t_ns, question, answer)
 
     def give_way(self, t_ns: int) -> Iterator[QuestionClosed]:
         """A question about the carcass gives way to one about a piece."""

@@ -162,7 +162,7 @@ class QuestionClosed:
     """The end of a question: answered, or lapsed when `answer` is None."""
 
     t_ns: int
-    number: int
+    question: Question
     answer: Answer | Call | None
 
 

@@ -44,7 +44,6 @@ class Tagging:
         self._instructions = instructions
         self._heard: Utterance | None = None
         """All that was said of this carcass's tag, weighed together."""
-        self._last: Question | None = None
         self._denied: tuple[str, ...] = ()
         self._told_ns: int | None = None
         """When this carcass was last given a tag."""
@@ -54,10 +53,8 @@ class Tagging:
     def note(self, decision: Decision) -> None:
         """Remember what was denied, and what the carcass has been given."""
         match decision:
-            case Question(kind=QuestionKind.TAG):
-                self._last = decision
-            case QuestionClosed(answer=Answer.NO) if self._last and decision.number == self._last.number:
-                self._denied, self._goes_on = (*self._denied, self._last.digits), True
+            case QuestionClosed(question=Question(kind=QuestionKind.TAG, digits=denied), answer=Answer.NO):
+                self._denied, self._goes_on = (*self._denied, denied), True
             case Instruction(command=Command(verb=Verb.TAG)):
                 self._told_ns, self._goes_on = decision.t_ns, False
             case Instruction(command=Command(verb=verb)) if verb in ANOTHER_CARCASS:

@@ -5,23 +5,30 @@ Run: `python tests/benchmarks/hearing/false_calls.py [--half test] [--json FILE]
 Data: HANDSFREE_REAL_DATA/speech, people ordering drinks; the development half trained the gate, the
 test half did not. With --talk the sound files of that folder instead, which nothing was chosen on.
 The whole sound path but the scale: denoised, endpointed, recognised against the
-shipped listening grammar, gated with the shipped thresholds. The bound is the one-sided 95 % upper
-limit of a Poisson rate.
+shipped listening grammar, gated with the shipped thresholds. "Insisted" are commands the gate
+refuses that are heard as the same twice running within the time in which the recorder believes them. The
+bound is the one-sided 95 % upper limit of a Poisson rate.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 
 import material
 from backgrounds import recordings_in
 from cuts import cuts
-from engines import in_use, rows
+from engines import Heard, in_use, rows
 from intervals import most_per_hour
 from sound_store import Clip
 from tally import options, show
 
-from handsfree.speech.messages import RATE_HZ
+from handsfree.pairing.insisting import Insisting
+from handsfree.pairing.settings import PairingSettings
+from handsfree.speech.meaning import Command
+from handsfree.speech.messages import RATE_HZ, Refusal, Utterance
+from handsfree.speech.parser import hypothesis
+from handsfree.speech.timeline import NS_PER_SAMPLE
 from handsfree.testing.shipped_words import shipped_vocabulary
 
 
@@ -51,7 +58,8 @@ def main() -> None:
         ]
         calls = [one for one in heard if one.taken and not one.readings[0].startswith("ledger")]
         commands = [one for one in heard if one.taken and one.readings[0].startswith("ledger")]
-        for name, some in (("calls", calls), ("commands", commands)):
+        insisted = said_twice([(start + cut.first, start + cut.after) for start, cut in short], heard)
+        for name, some in (("calls", calls), ("commands", commands), ("insisted", insisted)):
             lines.append(
                 f"{row.name:20} {name:9} {len(some):3d}, {len(some) / hours:7.1f} an hour, "
                 f"95 % upper bound {most_per_hour(len(some), hours):7.1f}"
@@ -60,6 +68,28 @@ def main() -> None:
         surest = sorted(heard, key=lambda one: -one.confidence)[:3]
         lines += [f"    surest: {one.confidence:.3f} {one.readings[:1]}" for one in surest]
     show(asked, lines, data, notes)
+
+
+def said_twice(places: Sequence[tuple[int, int]], heard: Sequence[Heard]) -> list[Command]:
+    """The refused commands that pairing would carry out, being heard alike twice.
+
+    Args:
+        places: First sample of each segment, and the one after its last.
+        heard: What was made of them.
+    """
+    grammar = shipped_vocabulary().listening()
+    insisting = Insisting(PairingSettings())
+    found = []
+    for (first, after), one in zip(places, heard, strict=True):
+        readings = tuple(hypothesis(grammar, text, 0.0) for text in one.readings if grammar.contains(text))
+        start_ns, end_ns = first * NS_PER_SAMPLE, after * NS_PER_SAMPLE
+        refusal = None if one.taken else Refusal.NOT_LIKE_SPEECH_WE_KNOW
+        utterance = Utterance(start_ns, end_ns, end_ns, readings, one.confidence, refusal)
+        if one.taken:
+            insisting.forget()
+        elif (command := insisting.again(utterance)) is not None:
+            found.append(command)
+    return found
 
 
 if __name__ == "__main__":

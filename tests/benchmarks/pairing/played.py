@@ -25,28 +25,22 @@ import time
 from collections import Counter
 from collections.abc import Iterator
 from concurrent.futures import ProcessPoolExecutor
-from dataclasses import asdict, dataclass, replace
+from dataclasses import asdict, dataclass
 from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parent))
 sys.path.insert(0, str(Path(__file__).parents[1] / "hearing"))
 
 from halves import HALVES
-from reading_in import own_store, read_in
-from rehearsed import EAR, Case, cases, config, interval, store, wish_of
+from reading_in import own_store
+from rehearsed import EAR, READ_IN, Case, cases, equipment, interval, settings, store, wish_of
 
-from handsfree.config import Config
 from handsfree.ledger.books import Books
 from handsfree.ledger.sqlite_store import read_ledger
 from handsfree.pairing.messages import Question
 from handsfree.testing.rehearsal.score import Outcome
-from handsfree.testing.rehearsal.voices import Voice
 from handsfree.wiring.rehearsing import play, score_ledger, tag_of
 from handsfree.wiring.replaying import Watch
-
-READ_IN = "HANDSFREE_BENCH_READ_IN"
-"""Environment variable: not empty when the voices were read in (option --read-in)."""
-
 
 GONE_OVER = "gone over"
 """Questions at the close, of pieces without a name; the others are asked in mid-carcass."""
@@ -76,18 +70,7 @@ def state() -> str:
     root = Path(__file__).parents[3]
     files = sorted([*(root / "handsfree").rglob("*.*"), *(root / "grammar").rglob("*.*")])
     found = hashlib.sha256(b"".join(file.read_bytes() for file in files if "__pycache__" not in file.parts))
-    own = "-own" if os.environ.get(READ_IN) else ""
-    ears = "-ear" * len([each for each in os.environ.get(EAR, "").split(os.pathsep) if each])
-    return found.hexdigest()[:10] + ears + own
-
-
-def settings(case: Case) -> Config:
-    """The settings of the benchmark, with the butcher's own voice where it was read in."""
-    if not os.environ.get(READ_IN):
-        return config()
-    program, _, spoken_by = case.voice.partition(":")
-    own = read_in(Voice(program, spoken_by), config())
-    return replace(config(), speech=replace(config().speech, voice=own))
+    return found.hexdigest()[:10] + equipment()
 
 
 def kept_file(case: Case, label: str) -> Path:
@@ -112,7 +95,12 @@ def played(case: Case, label: str) -> Result:
     try:
         ledger = folder / "played.ledger"
         done = play(
-            wish_of(case), folder / "session", ledger, settings(case), Watch(outcome=watch), sound="flac"
+            wish_of(case),
+            folder / "session",
+            ledger,
+            settings(case.voice),
+            Watch(outcome=watch),
+            sound="flac",
         )
         found = score_ledger(folder / "session", ledger)
         tagged = {each.tag for each in Books(read_ledger(ledger).entries()).carcasses.values()}

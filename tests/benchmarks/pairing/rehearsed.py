@@ -25,7 +25,7 @@ from collections.abc import Callable, Iterator
 from concurrent.futures import ProcessPoolExecutor
 from contextlib import suppress
 from dataclasses import dataclass, replace
-from functools import cache
+from functools import cache, lru_cache
 from pathlib import Path
 
 import numpy as np
@@ -34,6 +34,7 @@ from scipy.stats import beta
 sys.path.insert(0, str(Path(__file__).parents[1] / "hearing"))
 
 from halves import HALVES, NOISES, VOICES, Half, half_of_talk
+from reading_in import own_store, read_in
 
 from handsfree.carcass_in_hand import BooksInHand, PlanShelf
 from handsfree.clerk import Clerk
@@ -49,6 +50,7 @@ from handsfree.session_folder import open_session
 from handsfree.speech.audio_file import AudioFile
 from handsfree.speech.hearing import Listener, SpeechParts
 from handsfree.speech.messages import AudioBlock, Refusal, Samples, SpeechPart, Utterance
+from handsfree.speech.ports import Recogniser
 from handsfree.speech.timeline import NS_PER_SAMPLE
 from handsfree.testing.memory_store import MemoryStore
 from handsfree.testing.rehearsal import voices
@@ -63,6 +65,8 @@ from handsfree.wiring.schooling import schooling
 
 EAR = "HANDSFREE_BENCH_EAR"
 """Environment variable: the folders of the ears' models (option --second-ear)."""
+READ_IN = "HANDSFREE_BENCH_READ_IN"
+"""Environment variable: not empty when the voices were read in (option --read-in)."""
 LEVELS_DB = (20.0, 10.0, 5.0)
 RHYTHMS = {
     "calls first": Habits(calls_first=0.9, while_placing=0.05),
@@ -155,9 +159,14 @@ def wish_of(case: Case) -> Wish:
     )
 
 
+def place_of(case: Case) -> Path:
+    """Where what is made of a carcass is kept."""
+    return store() / hashlib.sha256(repr(case).encode()).hexdigest()[:16]
+
+
 def session_of(case: Case) -> Path:
     """The carcass's session folder, made when it is not there."""
-    folder = store() / hashlib.sha256(repr(case).encode()).hexdigest()[:16]
+    folder = place_of(case)
     if (folder / "done").exists():
         return folder
     make(wish_of(case), folder, config(), sound="flac")
@@ -179,6 +188,22 @@ def config() -> Config:
     """The settings of the benchmark: the embedded engine, the ears that are given, the venison list."""
     second, _, third = os.environ.get(EAR, "").partition(os.pathsep)
     return Config(speech=SpeechSettings(engine="pocketsphinx", second_ear=second, third_ear=third))
+
+
+@cache
+def settings(voice: str) -> Config:
+    """The settings of the benchmark, with this butcher's own voice where it was read in."""
+    if not os.environ.get(READ_IN):
+        return config()
+    program, _, spoken_by = voice.partition(":")
+    own = read_in(voices.Voice(program, spoken_by), config())
+    return replace(config(), speech=replace(config().speech, voice=own))
+
+
+def equipment() -> str:
+    """What stands beside the embedded engine, in short: for the names under which results are kept."""
+    ears = "-ear" * len([each for each in os.environ.get(EAR, "").split(os.pathsep) if each])
+    return ears + ("-own" if os.environ.get(READ_IN) else "")
 
 
 def parts_of(case: Case) -> list[SpeechPart]:
@@ -223,14 +248,19 @@ def state() -> str:
         # The thresholds of hearing.py are applied anew to what is kept.
         if file.suffix in {".py", ".toml", ".dict", ".txt"} and file.name != "hearing.py":
             found.update(file.read_bytes())
-    return found.hexdigest()[:10] + ("-ear" if os.environ.get(EAR) else "")
+    return found.hexdigest()[:10] + equipment()
+
+
+def heard_file(case: Case, label: str) -> Path:
+    """Where the readings of a carcass are kept."""
+    return place_of(case) / f"utterances-{label}.pickle"
 
 
 def heard(case: Case, label: str) -> list[Utterance]:
     """What the engine made of the carcass's speech."""
-    file = session_of(case) / f"utterances-{label}.pickle"
+    file = heard_file(case, label)
     if not file.exists():
-        listener = _listener()
+        listener = _listener(case)
         found = [utterance for part in parts_of(case) for utterance in listener.feed(part)]
         file.write_bytes(pickle.dumps(found))
     return [_judged(each) for each in pickle.loads(file.read_bytes())]  # noqa: S301 (our own file)
@@ -245,14 +275,14 @@ def _judged(utterance: Utterance) -> Utterance:
     return replace(utterance, refusal=Refusal.NOT_LIKE_SPEECH_WE_KNOW if refused else None)
 
 
-@cache
-def _engine() -> object:
-    return hearing.recogniser(config(), words.lexicon(config()))
+@lru_cache(maxsize=1)  # a voice's model and the ears' are large
+def _engine(voice: str) -> Recogniser:
+    return hearing.recogniser(settings(voice), words.lexicon(config()))
 
 
-def _listener() -> Listener:
+def _listener(case: Case) -> Listener:
     grammar = words.vocabulary(config()).listening()
-    return hearing.listener(config(), _engine(), grammar)  # type: ignore[arg-type]
+    return hearing.listener(config(), _engine(case.voice if os.environ.get(READ_IN) else ""), grammar)
 
 
 def paired(case: Case, utterances: list[Utterance], settings: PairingSettings | None) -> tuple[Score, Books]:
@@ -353,7 +383,9 @@ def _options() -> argparse.Namespace:
     parser.add_argument("--wrong", action="store_true", help="list what was not right")
     parser.add_argument("--only-sound", action="store_true", help="make and denoise the sound, no more")
     parser.add_argument("--second-ear", action="append", default=[], help="a model; twice: a third ear too")
+    parser.add_argument("--read-in", action="store_true", help="each butcher's voice was read in")
     parser.add_argument("--label", default="", help="use readings kept under this label")
+    parser.add_argument("--kept", action="store_true", help="only the carcasses that were heard already")
     return parser.parse_args()
 
 
@@ -370,8 +402,12 @@ def main() -> int:
     options = _options()
     every = cases(options.half, options.carcasses)
     os.environ[EAR] = os.pathsep.join(options.second_ear)
+    os.environ[READ_IN] = "yes" if options.read_in else ""
+    own_store()
     label = options.label or state()
-    if not options.label:
+    if options.kept:
+        every = [case for case in every if heard_file(case, label).exists()]
+    elif not options.label:
         _prepare(every, options.processes, prepare_sound if options.only_sound else prepare)
     if options.only_sound:
         return 0

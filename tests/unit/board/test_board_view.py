@@ -157,7 +157,7 @@ def test_a_question_stands_on_the_live_board_until_it_is_closed() -> None:
         "options": ["left shank", "left flank"],
     }
     assert shown[-1]["sounded"] == {"number": 1, "tone": "question", "text": "left shank or left flank?"}
-    made.outcome(Outcome(2, QuestionClosed(2, 1, None)), [])
+    made.outcome(Outcome(2, QuestionClosed(2, asked, None)), [])
     assert shown[-1]["asked"] is None
 
 

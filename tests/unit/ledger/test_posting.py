@@ -19,7 +19,9 @@ from handsfree.pairing.messages import (
     Method,
     PassingReason,
     PieceWeighed,
+    Question,
     QuestionClosed,
+    QuestionKind,
     TrayWithdrawn,
 )
 from handsfree.speech.meaning import Call, Command, Side, Verb
@@ -153,7 +155,9 @@ def test_a_call_without_a_weight_is_noted_on_the_carcass() -> None:
 def test_what_is_passed_over_or_asked_leaves_no_mark() -> None:
     larder = Larder(NEW)
     assert larder.take(LoadPassed(1, load(2, 0, 100), PassingReason.BRIEF)) == []
-    assert larder.take(QuestionClosed(1, 1, None)) == []
+    asked = Question(1, 1, QuestionKind.WHAT_WAS_THAT, (), 640_000_000)
+    assert larder.take(asked) == []
+    assert larder.take(QuestionClosed(1, asked, None)) == []
     for verb in (Verb.READ_BACK, Verb.WHAT_REMAINS, Verb.TOTAL, Verb.REST, Verb.WAKE, Verb.SPOKEN_WEIGHT):
         assert larder.take(say(verb)) == []
 
