@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from handsfree.errors import EngineUnavailableError, ModelError
 from handsfree.speech.messages import RATE_HZ, Samples
-from handsfree.speech.phrase_search import LogProbabilities, log_probabilities
+from handsfree.speech.token_model import LogProbabilities, log_probabilities
 from handsfree.speech.word_pieces import WordPieces
 
 Floats = NDArray[np.float32]

@@ -12,18 +12,14 @@ a condition it was among five at pink 5 dB for 73 %, with it for 93 %.
 
 from __future__ import annotations
 
-from collections import OrderedDict
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Protocol
 
 import numpy as np
-from numpy.typing import NDArray
 
 from handsfree.speech.continuations import Continuations, State
-from handsfree.speech.messages import Samples
-
-LogProbabilities = NDArray[np.float32]
+from handsfree.speech.silence import Silence
+from handsfree.speech.token_model import LogProbabilities, SoundTokens
 
 #: Phrases kept open at once. On development phrases 4 lost some that 8 found and 12 found no more.
 WIDTH = 8
@@ -40,57 +36,6 @@ may be repeated (digits), a phrase that gains by each further one would otherwis
 _WORDS_A_SECOND = 4.5
 _QUIET_S = 0.4
 """Of a segment, at least: what comes before the word, and the pause that ends it."""
-_KEPT = 3_000
-"""Beginnings whose silence is remembered, about 3 kB each."""
-
-
-def log_probabilities(logits: NDArray[np.float32]) -> LogProbabilities:
-    """Natural-log probabilities from a model's logits, along the last axis."""
-    top = logits.max(axis=-1, keepdims=True)
-    return np.asarray(logits - top - np.log(np.exp(logits - top).sum(axis=-1, keepdims=True)))
-
-
-class SoundTokens(Protocol):
-    """What a token model makes of one sound."""
-
-    def spelling(self, word: str, *, first: bool) -> tuple[int, ...]:
-        """The tokens of a word inside a phrase, or at its beginning."""
-        ...
-
-    def next_tokens(self, beginnings: Sequence[tuple[int, ...]]) -> list[LogProbabilities]:
-        """For each beginning, natural-log probabilities of the token after each of its prefixes.
-
-        Shape (len(beginning) + 1, number of tokens): row 0 is the first token's, the last row that
-        of the token after the whole beginning.
-        """
-        ...
-
-    def freely(self) -> float:
-        """Natural-log probability of the likeliest text of any words, for comparison only."""
-        ...
-
-    @property
-    def endings(self) -> tuple[int, ...]:
-        """The tokens that may stand after a whole phrase: end of text and closing punctuation."""
-        ...
-
-
-class Ear(Protocol):
-    """A token model that listens to one sound after another."""
-
-    @property
-    def name(self) -> str:
-        """Which model, for tables and messages."""
-        ...
-
-    @property
-    def kind(self) -> str:
-        """Its kind, by which its weights beside the first engine are found."""
-        ...
-
-    def listen(self, samples: Samples) -> SoundTokens:
-        """What the model makes of the sound, int16 at 16 kHz."""
-        ...
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,20 +75,15 @@ class PhraseSearch:
 
     Args:
         grammar: What may be said.
-        silence: The model's view of a sound in which nothing is said.
+        silence: What the model writes where nothing is said; one for all grammars.
     """
 
-    def __init__(self, grammar: Continuations, silence: SoundTokens) -> None:
+    def __init__(self, grammar: Continuations, silence: Silence) -> None:
         self._grammar = grammar
         self._silence = silence
         words = grammar.every_word()
-        spellings = [silence.spelling(word, first=first) for word in words for first in (True, False)]
-        tokens = sorted({*silence.endings, *(token for spelling in spellings for token in spelling)})
-        self._tokens = np.array(tokens)
-        self._column = {token: column for column, token in enumerate(tokens)}
-        self._endings = [self._column[token] for token in silence.endings]
+        self._columns = silence.learn(words)
         self._words = frozenset(words)
-        self._silent: OrderedDict[tuple[int, ...], LogProbabilities] = OrderedDict()
 
     def likeliest(
         self, sound: SoundTokens, count: int, width: int = WIDTH, *, most_words: int | None = None
@@ -196,23 +136,13 @@ class PhraseSearch:
         if not phrases:
             return []
         beginnings = [phrase.tokens for phrase in phrases]
-        heard = [table[:, self._tokens] for table in sound.next_tokens(beginnings)]
-        new = [beginning for beginning in beginnings if beginning not in self._silent]
-        if new:
-            for beginning, table in zip(new, self._silence.next_tokens(new), strict=True):
-                self._silent[beginning] = table[:, self._tokens]
-        silent = []
-        for beginning in beginnings:
-            self._silent.move_to_end(beginning)
-            silent.append(self._silent[beginning])
-        while len(self._silent) > _KEPT:
-            self._silent.popitem(last=False)
-        return list(zip(phrases, heard, silent, strict=True))
+        heard = [table[:, self._silence.tokens] for table in sound.next_tokens(beginnings)]
+        return list(zip(phrases, heard, self._silence.after(beginnings, self._columns), strict=True))
 
     def _caught_up(self, phrase: _Open, table: LogProbabilities, silent: LogProbabilities) -> _Open:
         """The phrase with all its tokens in the sums."""
         rest = range(phrase.scored, len(phrase.tokens))
-        columns = [self._column[phrase.tokens[place]] for place in rest]
+        columns = [self._silence.column(phrase.tokens[place]) for place in rest]
         return _Open(
             phrase.words,
             phrase.tokens,
@@ -225,8 +155,8 @@ class PhraseSearch:
     def _ended(self, phrase: _Open, table: LogProbabilities, silent: LogProbabilities) -> Found:
         return Found(
             " ".join(phrase.words),
-            phrase.heard + float(np.logaddexp.reduce(table[-1][self._endings])),
-            phrase.unasked + float(np.logaddexp.reduce(silent[-1][self._endings])),
+            phrase.heard + float(np.logaddexp.reduce(table[-1][self._silence.endings])),
+            phrase.unasked + float(np.logaddexp.reduce(silent[-1][self._silence.endings])),
             len(phrase.tokens),
         )
 
@@ -237,7 +167,7 @@ class PhraseSearch:
         found = []
         for word in self._grammar.words(phrase.state):
             spelling = sound.spelling(word, first=not phrase.words)
-            column = self._column[spelling[0]]
+            column = self._silence.column(spelling[0])
             found.append(
                 _Open(
                     (*phrase.words, word),

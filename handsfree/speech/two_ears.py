@@ -15,8 +15,10 @@ from handsfree.speech.fusion import UNHEARD, Belief, Fusion, Reading
 from handsfree.speech.grammar import Grammar
 from handsfree.speech.messages import RATE_HZ, Hypothesis, Samples
 from handsfree.speech.parser import hypothesis
-from handsfree.speech.phrase_search import Ear, Found, PhraseSearch, SoundTokens, words_in
+from handsfree.speech.phrase_search import Found, PhraseSearch, words_in
 from handsfree.speech.ports import Recogniser, Recognition
+from handsfree.speech.silence import Silence
+from handsfree.speech.token_model import Ear, SoundTokens
 
 _NOTHING = Recognition((), 0.0)
 _FRAMES_A_SECOND = 100
@@ -67,9 +69,9 @@ class TwoEars:
         self._first_readings = first_readings
         self._grammar: Grammar | None = None
         self._search: PhraseSearch | None = None
-        self._searches: OrderedDict[int, tuple[Grammar, PhraseSearch]] = OrderedDict()
+        self._searches: OrderedDict[Grammar, PhraseSearch] = OrderedDict()
         self._heard: list[Samples] = []
-        self._silence: SoundTokens | None = None
+        self._silence: Silence | None = None
         self._weighed: Weighed | None = None
 
     @property
@@ -158,16 +160,15 @@ class TwoEars:
             yield replace(meant, probability=relative[place] * share if place else sure)
 
     def _search_in(self, grammar: Grammar) -> PhraseSearch:
-        """The search in this grammar, made once; what it learns about silence stays with it."""
+        """The search in this grammar, made once; what any of them learns about silence serves all."""
         if self._silence is None:
-            self._silence = self._ear.listen(_SILENCE)
-        if id(grammar) not in self._searches:
-            search = PhraseSearch(Continuations(grammar), self._silence)
-            self._searches[id(grammar)] = (grammar, search)
-        self._searches.move_to_end(id(grammar))
+            self._silence = Silence(self._ear.listen(_SILENCE))
+        if grammar not in self._searches:
+            self._searches[grammar] = PhraseSearch(Continuations(grammar), self._silence)
+        self._searches.move_to_end(grammar)
         while len(self._searches) > _SEARCHES_KEPT:
             self._searches.popitem(last=False)
-        return self._searches[id(grammar)][1]
+        return self._searches[grammar]
 
 
 def _readings(

@@ -12,7 +12,7 @@ import numpy as np
 from handsfree.errors import EngineUnavailableError, ModelError
 from handsfree.speech.log_mel import log_mel
 from handsfree.speech.messages import RATE_HZ, Samples
-from handsfree.speech.phrase_search import LogProbabilities, log_probabilities
+from handsfree.speech.token_model import LogProbabilities, log_probabilities
 
 _WINDOWS_S = (2.0, 3.0, 5.0)
 """The model was trained on 30 s, and encoding 30 s costs forty times what 3 s cost; the shortest

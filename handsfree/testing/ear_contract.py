@@ -11,7 +11,9 @@ from handsfree.speech.continuations import Continuations
 from handsfree.speech.fusion import packaged_fusion
 from handsfree.speech.grammar import Grammar
 from handsfree.speech.messages import RATE_HZ, Samples
-from handsfree.speech.phrase_search import Ear, PhraseSearch, SoundTokens
+from handsfree.speech.phrase_search import PhraseSearch
+from handsfree.speech.silence import Silence
+from handsfree.speech.token_model import Ear, SoundTokens
 
 _WORDS = ("left", "right", "seven", "shoulder", "stop")
 _WHOLE = ("left shoulder", "right shoulder", "left", "stop", "shoulder left")
@@ -40,7 +42,7 @@ class EarContract(ABC):
     def search(self, *phrases: str) -> PhraseSearch:
         """A search for these phrases."""
         quiet = self.ear().listen(np.zeros(RATE_HZ, np.int16))
-        return PhraseSearch(Continuations(Grammar.from_phrases("some", phrases)), quiet)
+        return PhraseSearch(Continuations(Grammar.from_phrases("some", phrases)), Silence(quiet))
 
     def beginning(self, sound: SoundTokens, text: str) -> tuple[int, ...]:
         """The tokens of a phrase."""

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 
 from handsfree.speech.messages import Samples
-from handsfree.speech.phrase_search import LogProbabilities
+from handsfree.speech.token_model import LogProbabilities
 from handsfree.speech.typed import decode
 
 _TOKENS = 4096

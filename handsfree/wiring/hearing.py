@@ -31,8 +31,8 @@ from handsfree.speech.messages import Utterance
 from handsfree.speech.model_store import ModelStore
 from handsfree.speech.models import to_use
 from handsfree.speech.moonshine_ear import MoonshineEar
-from handsfree.speech.phrase_search import Ear
 from handsfree.speech.ports import Denoiser, Recogniser, VoiceActivityDetector
+from handsfree.speech.token_model import Ear
 from handsfree.speech.two_ears import FIRST_READINGS, TwoEars
 from handsfree.speech.two_ears import READINGS as READINGS_OF_PAIR
 from handsfree.speech.vosk_engine import VoskRecogniser

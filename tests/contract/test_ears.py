@@ -8,7 +8,7 @@ from functools import cache
 import pytest
 
 from handsfree.speech.messages import Samples
-from handsfree.speech.phrase_search import Ear
+from handsfree.speech.token_model import Ear
 from handsfree.speech.typed import encode
 from handsfree.testing.ear_contract import EarContract
 from handsfree.testing.second_ear_models import (

@@ -41,10 +41,10 @@ from handsfree.speech.fusion import (
 )
 from handsfree.speech.grammar import Grammar
 from handsfree.speech.messages import RATE_HZ, Samples
-from handsfree.speech.phrase_search import Ear
 from handsfree.speech.pocketsphinx_decoders import base_dictionary
 from handsfree.speech.pocketsphinx_engine import PocketSphinxRecogniser
 from handsfree.speech.ports import Recogniser, Recognition
+from handsfree.speech.token_model import Ear
 from handsfree.speech.two_ears import FIRST_READINGS, READINGS, TwoEars
 from handsfree.testing.rehearsal.voices import Voice
 from handsfree.testing.shipped_words import shipped_lexicon, shipped_vocabulary

@@ -31,8 +31,10 @@ from pathlib import Path
 import numpy as np
 from scipy.stats import beta
 
+sys.path.insert(0, str(Path(__file__).parent))
 sys.path.insert(0, str(Path(__file__).parents[1] / "hearing"))
 
+from belief import believed, tables
 from halves import HALVES, NOISES, VOICES, Half, half_of_talk
 from reading_in import own_store, read_in
 
@@ -421,6 +423,9 @@ def main() -> int:
         for case, found in scores.items():
             groups.setdefault(str(getattr(case, name)), []).append(found)
         table(f"By {name}", groups)
+    print("\nHow far the names can be believed")
+    vocabulary = words.vocabulary(config())
+    print("\n".join(tables(believed(scores.values(), vocabulary.destination_of))))
     if options.wrong:
         for case, found in scores.items():
             for finding in found.findings:

@@ -15,10 +15,11 @@ from handsfree.speech.phrase_search import (
     LONGEST,
     UNASKED_SHARE,
     Found,
-    LogProbabilities,
     PhraseSearch,
     words_in,
 )
+from handsfree.speech.silence import Silence
+from handsfree.speech.token_model import LogProbabilities
 from handsfree.speech.typed import encode
 from handsfree.testing.shipped_words import shipped_vocabulary
 from handsfree.testing.spelled_ear import SpelledEar
@@ -29,12 +30,12 @@ LISTENING = shipped_vocabulary().listening()
 def likeliest(
     ear: SpelledEar, said: str, grammar: Grammar = LISTENING, count: int = 3, width: int = 8
 ) -> list[Found]:
-    search = PhraseSearch(Continuations(grammar), ear.listen(encode("")))
+    search = PhraseSearch(Continuations(grammar), Silence(ear.listen(encode(""))))
     return search.likeliest(ear.listen(encode(said)), count, width)
 
 
 def scores(ear: SpelledEar, said: str, texts: list[str], grammar: Grammar = LISTENING) -> list[Found]:
-    search = PhraseSearch(Continuations(grammar), ear.listen(encode("")))
+    search = PhraseSearch(Continuations(grammar), Silence(ear.listen(encode(""))))
     return search.scores(ear.listen(encode(said)), texts)
 
 
@@ -111,7 +112,7 @@ def test_a_word_the_model_seldom_writes_is_found_for_all_that() -> None:
     # Of itself the model writes "lunch" e^4 times as often as "haunch"; what it hears lifts a word by e^3.
     lean = {"haunch": 0.0, "lunch": 4.0}
     grammar = Continuations(Grammar.from_phrases("two", list(lean)))
-    heard = PhraseSearch(grammar, Leaning("", lean)).likeliest(Leaning("haunch", lean), 2)
+    heard = PhraseSearch(grammar, Silence(Leaning("", lean))).likeliest(Leaning("haunch", lean), 2)
     assert [phrase.text for phrase in heard] == ["haunch", "lunch"]
     assert heard[0].log_likelihood < heard[1].log_likelihood
 
@@ -119,14 +120,14 @@ def test_a_word_the_model_seldom_writes_is_found_for_all_that() -> None:
 def test_a_word_that_may_be_repeated_and_is_heard_everywhere_is_repeated_to_the_longest_phrase_only() -> None:
     lean = {"haunch": 0.0, "seven": -8.0}
     grammar = Continuations(Grammar("digits", Repeated(Words(("seven",)))))
-    heard = PhraseSearch(grammar, Leaning("", lean)).likeliest(Leaning("seven", lean), 3)
+    heard = PhraseSearch(grammar, Silence(Leaning("", lean))).likeliest(Leaning("seven", lean), 3)
     assert heard[0].text == " ".join(["seven"] * LONGEST)
 
 
 def test_no_more_words_are_looked_for_than_there_was_time_to_say() -> None:
     lean = {"haunch": 0.0, "seven": -8.0}
     grammar = Continuations(Grammar("digits", Repeated(Words(("seven",)))))
-    search = PhraseSearch(grammar, Leaning("", lean))
+    search = PhraseSearch(grammar, Silence(Leaning("", lean)))
     found = search.likeliest(Leaning("seven", lean), 3, most_words=4)
     assert max(len(phrase.text.split()) for phrase in found) == 4
     # The fastest of the development phrases, "ledger tag nine two six one" in 2.055 s, has its room.
@@ -138,7 +139,7 @@ def test_the_ear_is_asked_about_few_beginnings_not_about_every_phrase() -> None:
     # The listening grammar has thousands of phrases; five words at eight beginnings each is 41 questions,
     # one more ending the search, and as many again about silence.
     ear = SpelledEar()
-    search = PhraseSearch(Continuations(LISTENING), ear.listen(encode("")))
+    search = PhraseSearch(Continuations(LISTENING), Silence(ear.listen(encode(""))))
     sound = ear.listen(encode("two left shanks for stock"))
     search.likeliest(sound, 3)
     first, ear.asked = ear.asked, 0

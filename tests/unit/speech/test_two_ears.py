@@ -144,17 +144,21 @@ class Noting(SpelledEar):
 
 def test_a_grammar_that_comes_back_is_not_learned_anew() -> None:
     ear = SpelledEar()
-    both = TwoEars(ScriptedRecogniser([["rump"]] * 3), ear, packaged_fusion(SpelledEar().kind))
+    both = TwoEars(ScriptedRecogniser([["rump"]] * 4), ear, packaged_fusion(SpelledEar().kind))
     asked = []
-    for grammar in (CUTS, Grammar.from_phrases("answers", ["yes", "no"]), CUTS):
+    words = CUTS.words()
+    answers = Grammar.from_phrases("answers", ["yes", "no", *words])
+    for grammar in (CUTS, answers, CUTS, Grammar.from_phrases("answers", ["no", "yes", *words])):
         both.use(grammar)
         both.begin()
         both.feed(encode("rump"))
         ear.asked = 0
         both.finish()
         asked.append(ear.asked)
-    # The first time as much again is asked about silence.
+    # The first time as much again is asked about silence, also of a grammar with new words.
     assert asked[2] == asked[0] // 2
+    # What is known about it serves every grammar without new words.
+    assert asked[3] == asked[1] // 2
 
 
 def test_the_ear_listens_while_the_first_engine_works() -> None:
