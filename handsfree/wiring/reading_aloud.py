@@ -47,7 +47,7 @@ def read_phrases(
         MicrophoneError: The microphone cannot be used.
         AudioFileError: Recordings cannot be kept, or the reading was ended early.
     """
-    phrases = phrases_to_read(words.vocabulary(config).listening())
+    phrases = phrases_to_read(words.vocabulary(config))
     plausible = Plausibility(words.lexicon(config), phrases)
     parts = hearing.speech_parts(config)
     clock = SystemClock()

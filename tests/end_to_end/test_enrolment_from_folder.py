@@ -23,7 +23,7 @@ from handsfree.wiring import hearing, words
 
 pytestmark = pytest.mark.skipif(shutil.which("espeak-ng") is None, reason="espeak-ng is not installed")
 
-PHRASES = phrases_to_read(shipped_vocabulary().listening())[:22]
+PHRASES = phrases_to_read(shipped_vocabulary())[:22]
 
 
 def read_aloud(text: str) -> Samples:

@@ -79,7 +79,7 @@ def read_in(name: str) -> None:
     """As `voice add` does, without its test on phrases kept back."""
     base = read_acoustic_model(model_folder() / "en-us")
     aligner = Aligner(words.lexicon(CONFIG), base.phones)
-    phrases = phrases_to_read(shipped_vocabulary().listening())[:16]
+    phrases = phrases_to_read(shipped_vocabulary())[:16]
     laid = [aligner.align(read_aloud(text), text) for text in phrases]
     aligner.close()
     taught = adapted_model(base, [each for each in laid if each is not None])

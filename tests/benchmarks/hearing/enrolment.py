@@ -128,7 +128,7 @@ def main() -> None:
     count = int(sys.argv[2]) if len(sys.argv) > 2 else 20
     grammar = shipped_vocabulary().listening()
     base = read_acoustic_model(model_folder() / "en-us")
-    reading = phrases_to_read(grammar)
+    reading = phrases_to_read(shipped_vocabulary())
     teaching = [reading[place] for place in split(reading).teaching]
     taught = {word for text in teaching for word in text.split()}
     tested = [p for p in material.phrases(grammar, count + 40, seed=7_000) if p not in teaching][:count]

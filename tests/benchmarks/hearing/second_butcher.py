@@ -79,7 +79,7 @@ class Benches:
         self.closed = closed
         lexicon = shipped_lexicon(base_dictionary())
         base = read_acoustic_model(model_folder() / "en-us")
-        reading = phrases_to_read(shipped.listening())
+        reading = phrases_to_read(shipped)
         teaching = [reading[place] for place in split(reading).teaching]
         self.engines: dict[str, Recogniser] = {PLAIN: PocketSphinxRecogniser(lexicon)}
         for number, voice in enumerate(voices, 1):

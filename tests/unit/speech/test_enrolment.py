@@ -11,7 +11,7 @@ from handsfree.speech.choosing_voice import ChoosingRecogniser, choice
 from handsfree.speech.denoise_none import NoDenoiser
 from handsfree.speech.endpointing import Endpointer
 from handsfree.speech.enrolment import MOST_TRIES, Enrolment, Finished, Kept, LeftOut, Prompt, Take
-from handsfree.speech.enrolment_phrases import phrases_to_read, split
+from handsfree.speech.enrolment_phrases import READ, phrases_to_read, split
 from handsfree.speech.evidence import FIGURES, Evidence
 from handsfree.speech.gate import Gate, RivalOdds
 from handsfree.speech.grammar import Grammar
@@ -108,15 +108,36 @@ def test_takes_are_checked_before_they_are_kept(sound: Samples, speech_s: float,
 
 
 def test_phrases_to_read_are_phrases_and_none_comes_twice() -> None:
-    grammar = shipped_vocabulary().listening()
-    phrases = phrases_to_read(grammar)
-    assert len(phrases) == len(set(phrases)) == 36
+    vocabulary = shipped_vocabulary()
+    grammar = vocabulary.listening()
+    phrases = phrases_to_read(vocabulary)
+    assert len(phrases) == len(set(phrases)) == READ
     assert all(grammar.contains(phrase) for phrase in phrases)
-    assert phrases == phrases_to_read(grammar)
+    assert phrases == phrases_to_read(vocabulary)
+
+
+def test_what_is_said_at_the_block_every_day_is_read_and_taught() -> None:
+    vocabulary = shipped_vocabulary()
+    phrases = phrases_to_read(vocabulary)
+    sides = split(phrases)
+    taught = {word for place in sides.teaching for word in phrases[place].split()}
+    planned = {each.cut for plan in vocabulary.cutlist.plans for each in plan.pieces}
+    assert {word for cut in planned for word in cut.split()} <= taught
+    assert {"oh", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine"} <= taught
+    assert {"left", "right", "ledger", "new", "carcass", "close", "dressed", "tray", "strike"} <= taught
+
+
+def test_words_of_your_own_are_read_as_well_and_a_short_list_is_filled_up() -> None:
+    vocabulary = shipped_vocabulary()
+    haunch = next(cut for cut in vocabulary.cutlist.cuts if cut.name == "haunch")
+    small = replace(vocabulary.cutlist, cuts=(haunch,), plans=())
+    phrases = phrases_to_read(replace(vocabulary, cutlist=small))
+    assert len(phrases) == len(set(phrases)) == READ
+    assert any("haunch" in phrase for phrase in phrases)
 
 
 def test_what_is_kept_back_never_teaches_and_half_has_words_never_read() -> None:
-    phrases = phrases_to_read(shipped_vocabulary().listening())
+    phrases = phrases_to_read(shipped_vocabulary())
     sides = split(phrases)
     assert sides.enough
     assert not set(sides.teaching) & set(sides.kept_back)
@@ -128,7 +149,7 @@ def test_what_is_kept_back_never_teaches_and_half_has_words_never_read() -> None
 
 
 def test_a_phrase_read_twice_is_never_on_both_sides() -> None:
-    phrases = [*phrases_to_read(shipped_vocabulary().listening()), "left haunch", "left haunch"]
+    phrases = [*phrases_to_read(shipped_vocabulary()), "left haunch", "left haunch"]
     sides = split(phrases)
     taught = {phrases[place] for place in sides.teaching}
     assert not taught & {phrases[place] for place in sides.kept_back}
