@@ -30,7 +30,7 @@ def voice() -> None:
 )
 @click.option("--quiet", is_flag=True, help="Show the phrases, do not say them.")
 def add(name: str, config_file: Path | None, as_json: bool, folder: Path | None, quiet: bool) -> None:
-    """Read about thirty phrases, and keep a model of NAME's voice if it understands NAME better.
+    """Read forty phrases, and keep a model of NAME's voice if it understands NAME better.
 
     Each phrase is shown and said; say it, and the next one comes by itself. Some phrases are kept back
     for the test, in which the new model must do better than the one that comes with the engine.

@@ -2,8 +2,9 @@
 
 For a weight w and an utterance with readings c, Bayes' rule in logarithms:
 
-    log P(c | sound, w, S) = log p(c | sound) + log P(c | S) + log p(w | c, S) / p(w) - log Z
+    log P(c | sound, w, S) = s log p(c | sound) + log P(c | S) + log p(w | c, S) / p(w) - log Z
 
+with s, how far the engine's probabilities are believed (`PairingSettings.sound_weight`), and Z the sum
 over the readings that were heard and "no call at all". S is the state of the carcass: what the plan
 still expects, what such a piece of it usually weighs. The plan and the weight only weigh readings
 against each other; a cut that no engine heard is never among them.
@@ -66,7 +67,7 @@ class Fusion:
                 fit in time.
         """
         parts, nothing = self._parts(utterance, net_mg)
-        likelihoods = [exp(sound + plan + weight) for _, _, sound, plan, weight in parts]
+        likelihoods = [exp(self._together(*part[2:])) for part in parts]
         total = sum(likelihoods) + nothing / (self._settings.weight_waiting_odds * odds)
         readings = [
             Reading(call, text, sound, plan, weight, likelihood / total, self._against(call))
@@ -88,9 +89,9 @@ class Fusion:
             (call, sound, self._plan(call), self.weight_evidence_for(call, net_mg))
             for call, sound in best.items()
         ]
-        total = sum(exp(sum(each[1:])) for each in parts)
+        total = sum(exp(self._together(*each[1:])) for each in parts)
         found = (
-            Reading(call, call.words(), sound, plan, weight, exp(sound + plan + weight) / total)
+            Reading(call, call.words(), sound, plan, weight, exp(self._together(sound, plan, weight)) / total)
             for call, sound, plan, weight in parts
         )
         return tuple(sorted(found, key=lambda reading: -reading.probability))
@@ -98,13 +99,17 @@ class Fusion:
     def claim(self, utterance: Utterance, net_mg: int) -> float:
         """Log likelihood that the utterance names this weight, by sound, plan and usual weight."""
         parts, _ = self._parts(utterance, net_mg)
-        return _log_sum(sound + plan + weight for _, _, sound, plan, weight in parts)
+        return _log_sum(self._together(*part[2:]) for part in parts)
 
     def standing(self, utterance: Utterance) -> tuple[float, float]:
         """Log likelihoods, on the scale of `claim`, of its being a call of whatever weight, and no call."""
         parts, nothing = self._parts(utterance, 0)
-        is_call = _log_sum(sound for _, _, sound, _, _ in parts)
+        is_call = _log_sum(self._together(sound) for _, _, sound, _, _ in parts)
         return is_call, log(nothing / self._settings.weight_waiting_odds)
+
+    def _together(self, sound: float, plan: float = 0.0, weight: float = 0.0) -> float:
+        """All evidence for a reading, the sound as far as it is believed."""
+        return self._settings.sound_weight * sound + plan + weight
 
     def _parts(
         self, utterance: Utterance, net_mg: int
@@ -123,7 +128,7 @@ class Fusion:
             (
                 call,
                 text,
-                self._settings.sound_weight * log(max(probability, LEAST)),
+                log(max(probability, LEAST)),
                 self._plan(call),
                 self.weight_evidence_for(call, net_mg),
             )

@@ -129,7 +129,7 @@ class Judge:
         heard = [each for each in every if exp(each.sound) >= self._settings.heard_least]
         if not heard:
             return said.call, not self._weighs_oddly(said.call, mass_mg)
-        best = max(heard, key=lambda each: each.sound + each.weight)
+        best = max(heard, key=lambda each: self._settings.sound_weight * each.sound + each.weight)
         if best.weight < 0.0 and exp(best.sound) < self._settings.clear_sound:
             fitting = [each for each in self._by_weight(every) if each.weight >= self._settings.offer_weight]
             if fitting:

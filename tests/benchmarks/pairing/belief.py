@@ -23,6 +23,7 @@ from handsfree.testing.rehearsal.scenario import TruthRow
 from handsfree.testing.rehearsal.score import Score
 
 EDGES = (0.0, 0.3, 0.5, 0.6, 0.7, 0.8, 0.87, 0.94, 0.98, 1.0)
+SOUND_WEIGHTS = (0.2, 0.4, 0.6, 0.8, 1.0, 1.2, 1.5)
 _LEAST = 1e-4
 """Probabilities are kept to four places."""
 
@@ -47,17 +48,19 @@ class Believed:
         """Whether the likeliest is true."""
         return self.true == 0
 
-    def of_truth(self, sound_weight: float) -> float:
-        """What the truth's probability would be if the sound counted this much, "no call" by sound too.
+    def of_truth(self, sound_weight: float, judged_with: float) -> float:
+        """What the truth's probability would be if the sound counted this much.
 
-        The truth is "none of these" where it was not heard.
+        The truth is "no call" where it was not heard.
+
+        Args:
+            sound_weight: Another weight of the sound.
+            judged_with: The one that `probability` comes from.
         """
-        none = max(_LEAST, 1.0 - sum(self.probability))
-        none_by_sound = max(_LEAST, 1.0 - sum(exp(each) for each in self.sound))
-        given = [exp(s + r) for s, r in zip(self.sound, self.rest, strict=True)]
-        total = sum(given) / max(_LEAST, sum(self.probability))
+        given = [exp(judged_with * s + r) for s, r in zip(self.sound, self.rest, strict=True)]
+        named = max(_LEAST, sum(self.probability))
+        nothing = max(_LEAST, 1.0 - named) * sum(given) / named
         terms = [exp(sound_weight * s + r) for s, r in zip(self.sound, self.rest, strict=True)]
-        nothing = total * none * none_by_sound ** (sound_weight - 1.0)
         true = nothing if self.true is None else terms[self.true]
         return true / (sum(terms) + nothing)
 
@@ -97,8 +100,13 @@ def names_of(row: TruthRow, destination_of: Callable[[Call], str]) -> set[str]:
     return {each.words() for each in calls}
 
 
-def tables(every: Sequence[Believed]) -> list[str]:
-    """How reliable the likeliest names are, by all evidence and by sound alone, and the best sound weight."""
+def tables(every: Sequence[Believed], judged_with: float) -> list[str]:
+    """How reliable the likeliest names are, by all evidence and by sound alone, and the best sound weight.
+
+    Args:
+        every: The pieces.
+        judged_with: The weight of the sound they were judged with.
+    """
     if not every:
         return ["no piece was named from readings"]
     ones = [1.0] * len(every)
@@ -114,13 +122,14 @@ def tables(every: Sequence[Believed]) -> list[str]:
         ones,
     )
     lines.append("weight of the sound -> mean natural-log probability of the truth:")
-    lines.append("  ".join(f"{w:.1f} {mean_log(every, w):.3f}" for w in (0.4, 0.6, 0.8, 1.0, 1.2, 1.5, 2.0)))
+    lines.append("  ".join(f"{w:.1f} {mean_log(every, w, judged_with):.3f}" for w in SOUND_WEIGHTS))
     return lines
 
 
-def mean_log(every: Sequence[Believed], sound_weight: float) -> float:
-    """Mean natural logarithm of the probability the truth would be given."""
-    return sum(log(max(_LEAST, each.of_truth(sound_weight))) for each in every) / len(every)
+def mean_log(every: Sequence[Believed], sound_weight: float, judged_with: float) -> float:
+    """Mean natural logarithm of the probability the truth would be given; see `Believed.of_truth`."""
+    chances = (each.of_truth(sound_weight, judged_with) for each in every)
+    return sum(log(max(_LEAST, chance)) for chance in chances) / len(every)
 
 
 def _reliability(said: Sequence[float], right: Sequence[bool], ones: Sequence[float]) -> list[str]:

@@ -425,7 +425,11 @@ def main() -> int:
         table(f"By {name}", groups)
     print("\nHow far the names can be believed")
     vocabulary = words.vocabulary(config())
-    print("\n".join(tables(believed(scores.values(), vocabulary.destination_of))))
+    print(
+        "\n".join(
+            tables(believed(scores.values(), vocabulary.destination_of), PairingSettings().sound_weight)
+        )
+    )
     if options.wrong:
         for case, found in scores.items():
             for finding in found.findings:

@@ -27,10 +27,10 @@ def row(cut: str, side: str, count: int, destination: str) -> TruthRow:
 
 def test_where_only_the_sound_speaks_its_weight_is_an_exponent() -> None:
     for weight in (0.5, 1.0, 2.0):
-        powers = [chance**weight for chance in (*SOUND, NONE)]
-        assert PLAIN.of_truth(weight) == pytest.approx(powers[0] / sum(powers), rel=1e-9)
+        terms = [*(chance**weight for chance in SOUND), NONE]
+        assert PLAIN.of_truth(weight, 1.0) == pytest.approx(terms[0] / sum(terms), rel=1e-9)
     unheard = Believed(PLAIN.sound, PLAIN.rest, PLAIN.probability, None, questioned=True)
-    assert unheard.of_truth(1.0) == pytest.approx(NONE)
+    assert unheard.of_truth(1.0, 1.0) == pytest.approx(NONE)
     assert not unheard.is_right
 
 
@@ -40,8 +40,13 @@ def test_as_shipped_the_truth_has_the_probability_that_was_kept() -> None:
     whole = sum(terms) + NONE
     kept = tuple(each / whole for each in terms)
     one = Believed(PLAIN.sound, (0.0, 2.0), kept, 1, questioned=False)
-    assert one.of_truth(1.0) == pytest.approx(terms[1] / whole)
-    assert one.of_truth(2.0) == pytest.approx(0.09 * exp(2) / (0.36 + 0.09 * exp(2) + 0.01))
+    assert one.of_truth(1.0, 1.0) == pytest.approx(terms[1] / whole)
+    assert one.of_truth(2.0, 1.0) == pytest.approx(0.09 * exp(2) / (0.36 + 0.09 * exp(2) + NONE))
+    # Judged with the square instead, the same evidence comes out the same with the weight of 1.
+    squared = (0.36, 0.09 * exp(2))
+    kept = tuple(each / (sum(squared) + NONE) for each in squared)
+    other = Believed(PLAIN.sound, (0.0, 2.0), kept, 1, questioned=False)
+    assert other.of_truth(1.0, 2.0) == pytest.approx(terms[1] / whole)
 
 
 def test_the_mean_log_is_scikit_learns() -> None:
@@ -57,7 +62,7 @@ def test_the_mean_log_is_scikit_learns() -> None:
         [(*pair, 1.0 - sum(pair)) for pair in chances],
         labels=[0, 1, 2],
     )
-    assert -mean_log(every, 1.0) == pytest.approx(outside, rel=1e-9)
+    assert -mean_log(every, 1.0, 1.0) == pytest.approx(outside, rel=1e-9)
 
 
 def test_a_name_is_true_without_its_side_and_without_the_usual_place() -> None:
@@ -72,8 +77,8 @@ def test_a_name_is_true_without_its_side_and_without_the_usual_place() -> None:
 
 def test_the_tables_tell_how_often_it_was_right() -> None:
     wrong = Believed(PLAIN.sound, PLAIN.rest, PLAIN.probability, 1, questioned=True)
-    told = "\n".join(tables([PLAIN, PLAIN, PLAIN, wrong]))
+    told = "\n".join(tables([PLAIN, PLAIN, PLAIN, wrong], 1.0))
     assert "4, said  60.0%, true  75.0%" in told
     # (3 (1 - 0.6)^2 + 0.6^2) / 4 = 0.21 by hand.
     assert "expected calibration error 15.0%, Brier score 0.2100" in told
-    assert tables([]) == ["no piece was named from readings"]
+    assert tables([], 1.0) == ["no piece was named from readings"]

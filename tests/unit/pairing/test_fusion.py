@@ -18,7 +18,9 @@ from handsfree.speech.messages import Hypothesis, Utterance
 from handsfree.testing.making_messages import call, command
 from handsfree.testing.stated_carcass import StatedCarcass
 
-SETTINGS = PairingSettings(weight_waiting_odds=20.0, odd_weight=0.03, off_plan=-1.0, complete_already=-3.0)
+SETTINGS = PairingSettings(
+    weight_waiting_odds=20.0, odd_weight=0.03, off_plan=-1.0, complete_already=-3.0, sound_weight=1.0
+)
 
 
 def heard(*readings: tuple[Call, float]) -> Utterance:
@@ -41,6 +43,15 @@ def test_the_posterior_is_bayes_rule_by_hand() -> None:
     assert [reading.call for reading in readings] == [FLANK, SHANK]
     assert readings[0].probability == pytest.approx(flank / (shank + flank + none))
     assert readings[1].probability == pytest.approx(shank / (shank + flank + none))
+
+
+def test_the_sound_may_count_for_less_than_it_says() -> None:
+    # By hand: the square roots of 0.64 and 0.16, against none of them, 0.2, at odds of 20 for a call.
+    half = replace(SETTINGS, sound_weight=0.5)
+    readings = Fusion(half, StatedCarcass()).readings(heard((SHANK, 0.64), (FLANK, 0.16)), 900_000)
+    whole = 0.8 + 0.4 + 0.2 / 20
+    assert [reading.probability for reading in readings] == pytest.approx([0.8 / whole, 0.4 / whole])
+    assert [exp(reading.sound) for reading in readings] == pytest.approx([0.64, 0.16])
 
 
 def test_a_weight_that_fits_a_piece_still_to_come_speaks_against_another_name() -> None:

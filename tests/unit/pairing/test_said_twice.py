@@ -105,7 +105,7 @@ def test_the_weight_finds_the_right_one_of_many_readings_and_it_is_offered() -> 
 def test_a_reply_to_what_was_that_is_weighed_with_the_call_before_it() -> None:
     """What was heard of the call before the question is not lost: it tells the loin from the flank."""
     larder = StatedCarcass()
-    first = refused(2, (LEFT["loin"], 0.03), (LEFT["flank"], 0.001))
+    first = refused(2, (LEFT["loin"], 0.01), (LEFT["flank"], 0.0003))
     second = refused(12, (LEFT["flank"], 0.3), (LEFT["loin"], 0.3))
     larder.containers["bench"] = 900_000
     decisions = run(first, load(5, 900, 900 + 1600), second, larder=larder, until_s=16)
@@ -119,7 +119,7 @@ def test_a_doubtful_reply_may_turn_the_question() -> None:
     """Asked about a flank of 4.3 kg, the butcher says haunch again, and now it is among the readings."""
     larder = StatedCarcass(usual_g=USUAL_G)
     begun = (utterance(2, LEFT["flank"], confidence=0.6), load(5, 0, 4300))
-    again = refused(12, (LEFT["flank"], 0.3), (LEFT["haunch"], 0.06))
+    again = refused(12, (LEFT["flank"], 0.3), (LEFT["haunch"], 0.03))
     decisions = run(*begun, again, utterance(16, Answer.YES), larder=larder, until_s=40)
     assert [q.options[0] for q in only(decisions, Question)] == [LEFT["flank"], LEFT["haunch"]]
     assert [d.answer for d in only(decisions, QuestionClosed)] == [None, Answer.YES]
@@ -174,7 +174,7 @@ def test_a_load_on_a_bare_pan_is_asked_about_as_a_tray_when_that_is_among_the_re
 @pytest.mark.parametrize("said_s", [12.0, 16.0])
 def test_something_like_tray_said_to_an_offer_has_the_tray_asked_about(said_s: float) -> None:
     larder = StatedCarcass(usual_g=USUAL_G)
-    begun = (refused(3, (LEFT["loin"], 0.04)), load(5, 0, 1000))
+    begun = (refused(3, (LEFT["loin"], 0.04)), load(5, 0, 900))
     said = refused(said_s, (TRAY, 0.06))
     decisions = run(*begun, said, utterance(18.5, Answer.YES), larder=larder, until_s=40)
     assert [q.kind for q in only(decisions, Question)] == [QuestionKind.CONFIRM, QuestionKind.TRAY]
@@ -286,7 +286,7 @@ def test_a_thud_that_the_gate_let_through_names_no_piece() -> None:
 
 def test_a_clear_call_after_an_offer_names_the_weight_as_it_would_after_what_was_that() -> None:
     larder = StatedCarcass(usual_g=USUAL_G)
-    offer = (refused(2, (LEFT["loin"], 0.04)), load(5, 0, 1000))
+    offer = (refused(2, (LEFT["loin"], 0.02)), load(5, 0, 1000))
     decisions = run(*offer, utterance(12, call("neck")), larder=larder, until_s=40)
     assert [q.options for q in only(decisions, Question)] == [(LEFT["loin"],)]
     assert named(decisions) == [("neck", 1000)]
