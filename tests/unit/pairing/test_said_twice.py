@@ -102,17 +102,16 @@ def test_the_weight_finds_the_right_one_of_many_readings_and_it_is_offered() -> 
     assert named(denied) == [("?", 4300)]
 
 
-def test_a_reply_to_what_was_that_is_weighed_with_the_call_before_it() -> None:
-    """What was heard of the call before the question is not lost: it tells the loin from the flank."""
+def test_a_reply_to_an_offer_is_weighed_with_the_call_before_it() -> None:
+    """What was heard of the call before the question is not lost: it puts the loin before the flank."""
     larder = StatedCarcass()
-    first = refused(2, (LEFT["loin"], 0.01), (LEFT["flank"], 0.0003))
+    first = refused(2, (LEFT["loin"], 0.03), (LEFT["flank"], 0.001))
     second = refused(12, (LEFT["flank"], 0.3), (LEFT["loin"], 0.3))
     larder.containers["bench"] = 900_000
     decisions = run(first, load(5, 900, 900 + 1600), second, larder=larder, until_s=16)
-    what, which = only(decisions, Question)
-    assert what.kind is QuestionKind.WHAT_WAS_THAT
-    assert (which.kind, which.options) == (QuestionKind.WHICH, (LEFT["loin"], LEFT["flank"]))
-    assert [d.utterance for d in only(decisions, SpeechRefused)] == [first]
+    offer, both = only(decisions, Question)
+    assert (offer.kind, offer.options) == (QuestionKind.CONFIRM, (LEFT["loin"],))
+    assert (both.kind, both.options) == (QuestionKind.CHOOSE, (LEFT["loin"], LEFT["flank"]))
 
 
 def test_a_doubtful_reply_may_turn_the_question() -> None:
@@ -286,10 +285,10 @@ def test_a_thud_that_the_gate_let_through_names_no_piece() -> None:
 
 def test_a_clear_call_after_an_offer_names_the_weight_as_it_would_after_what_was_that() -> None:
     larder = StatedCarcass(usual_g=USUAL_G)
-    offer = (refused(2, (LEFT["loin"], 0.02)), load(5, 0, 1000))
+    offer = (refused(2, (LEFT["loin"], 0.04)), load(5, 0, 900))
     decisions = run(*offer, utterance(12, call("neck")), larder=larder, until_s=40)
     assert [q.options for q in only(decisions, Question)] == [(LEFT["loin"],)]
-    assert named(decisions) == [("neck", 1000)]
+    assert named(decisions) == [("neck", 900)]
 
 
 def test_a_question_waits_until_nothing_was_said_for_a_while() -> None:
