@@ -108,9 +108,7 @@ def show(name: str, as_json: bool) -> None:
         print_json({"name": each.name, "recordings": str(store().recordings_of(name))} | data_of(each))
         return
     _tell_gain(each)
-    click.echo(
-        f"gate moved by {each.gate_shift:+.2f} log odds, rivals' distance times {each.rival_scale:.2f}"
-    )
+    click.echo(f"rivals' distance times {each.rival_scale:.2f}")
     click.echo(f"recordings: {store().recordings_of(name)}")
 
 

@@ -30,8 +30,6 @@ class EnrolledVoice:
     """When it was worked out, RFC 3339."""
     adapted: Path | None
     """Folder with the voice's own model files; None when the model as it comes was no worse."""
-    gate_shift: float
-    """Added to the gate's intercept, in log odds."""
     rival_scale: float
     """Factor on how much a rival's distance tells."""
     teaching: int
@@ -40,8 +38,9 @@ class EnrolledVoice:
 
     def gate(self, packaged: Gate) -> Gate:
         """The gate for this voice."""
-        rival = replace(packaged.rival, behind=packaged.rival.behind * self.rival_scale)
-        return replace(packaged, intercept=packaged.intercept + self.gate_shift, rival=rival)
+        return replace(
+            packaged, rival=replace(packaged.rival, behind=packaged.rival.behind * self.rival_scale)
+        )
 
 
 def voice_from(name: str, data: Mapping[str, object], folder: Path) -> EnrolledVoice:
@@ -70,7 +69,6 @@ def voice_from(name: str, data: Mapping[str, object], folder: Path) -> EnrolledV
         name,
         str(data.get("made", "")),
         folder if data.get("own_model") is True else None,
-        figure("gate_shift"),
         figure("rival_scale"),
         int(figure("teaching")),
         read,
@@ -83,7 +81,6 @@ def data_of(voice: EnrolledVoice) -> dict[str, object]:
         "format": 1,
         "made": voice.made,
         "own_model": voice.adapted is not None,
-        "gate_shift": round(voice.gate_shift, 3),
         "rival_scale": round(voice.rival_scale, 3),
         "teaching": voice.teaching,
         "gain": [

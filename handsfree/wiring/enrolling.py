@@ -33,7 +33,7 @@ from handsfree.speech.pocketsphinx_decoders import model_folder
 from handsfree.speech.pocketsphinx_engine import PocketSphinxRecogniser
 from handsfree.speech.reading_track import ReadingTrack, denoised, laid_out, spoken_spans, with_noise
 from handsfree.speech.take_checks import Fault, fault_of
-from handsfree.speech.voice_judgement import QUIET, Trial, gate_of_voice, is_better, tally
+from handsfree.speech.voice_judgement import QUIET, Trial, is_better, rival_scale, tally
 from handsfree.speech.voice_store import Recording, VoiceStore, read_recordings
 from handsfree.testing.rehearsal.noises import shaped, unit_rms
 from handsfree.wiring import hearing, words
@@ -122,16 +122,11 @@ class VoiceWorkshop:
             before = self._trials(None, heard, sides)
             after = self._trials(Path(scratch), heard, sides)
             better = is_better(before, after, packaged_gate())
-            kept = Path(scratch) if better else None
-            foreign = self._trials(kept, heard, sides, without_truth=True)
-        gate = gate_of_voice(packaged_gate(), after if better else before, foreign)
-        known = packaged_gate()
         voice = EnrolledVoice(
             name,
             datetime.now(UTC).replace(microsecond=0).isoformat(),
             None,
-            gate.intercept - known.intercept,
-            gate.rival.behind / known.rival.behind if known.rival.behind else 1.0,
+            rival_scale(packaged_gate(), after if better else before),
             len(sides.teaching),
             tuple(
                 Gain(each, tally(before, each).right, tally(after, each).right, tally(before, each).of)
@@ -177,19 +172,12 @@ class VoiceWorkshop:
             aligner.close()
         return heard, refused
 
-    def _trials(
-        self, adapted: Path | None, heard: Sequence[_Heard], sides: Split, *, without_truth: bool = False
-    ) -> list[Trial]:
+    def _trials(self, adapted: Path | None, heard: Sequence[_Heard], sides: Split) -> list[Trial]:
         engine = PocketSphinxRecogniser(self._lexicon, adapted=adapted)
+        engine.use(self._grammar)
         trials: list[Trial] = []
         for place in sides.kept_back:
             said = heard[place]
-            grammar: Grammar | None = self._grammar
-            if without_truth:
-                grammar = self._grammar.without([self._grammar.key_of(said.text) or ""])
-            if grammar is None:
-                continue
-            engine.use(grammar)
             for condition, sound in ((QUIET, said.quiet), (NOISY, said.noisy)):
                 engine.begin()
                 engine.feed(sound)

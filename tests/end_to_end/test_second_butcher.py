@@ -83,7 +83,7 @@ def read_in(name: str) -> None:
     laid = [aligner.align(read_aloud(text), text) for text in phrases]
     aligner.close()
     taught = adapted_model(base, [each for each in laid if each is not None])
-    voice = EnrolledVoice(name, "2026-11-17", None, 0.0, 1.0, len(phrases), ())
+    voice = EnrolledVoice(name, "2026-11-17", None, 1.0, len(phrases), ())
     VoiceStore().save(voice, means_file(model_folder() / "en-us", taught.means))
 
 

@@ -10,6 +10,7 @@ import pytest
 from handsfree.speech.choosing_voice import ChoosingRecogniser, choice
 from handsfree.speech.denoise_none import NoDenoiser
 from handsfree.speech.endpointing import Endpointer
+from handsfree.speech.enrolled_voice import EnrolledVoice
 from handsfree.speech.enrolment import MOST_TRIES, Enrolment, Finished, Kept, LeftOut, Prompt, Take
 from handsfree.speech.enrolment_phrases import READ, phrases_to_read, split
 from handsfree.speech.evidence import FIGURES, Evidence
@@ -20,7 +21,7 @@ from handsfree.speech.messages import Hypothesis, Samples, SoundFlags
 from handsfree.speech.ports import Recognition
 from handsfree.speech.reading import Reading
 from handsfree.speech.take_checks import Fault, fault_of
-from handsfree.speech.voice_judgement import QUIET, Trial, gate_of_voice, is_better, tally
+from handsfree.speech.voice_judgement import QUIET, Trial, is_better, rival_scale, tally
 from handsfree.testing.loudness_activity import LoudnessActivity
 from handsfree.testing.making_sound import in_blocks, silence, tone
 from handsfree.testing.shipped_words import shipped_vocabulary
@@ -194,14 +195,12 @@ def test_right_phrases_are_counted_by_condition() -> None:
     assert str(tally(trials, QUIET)) == "1 of 2"
 
 
-def test_a_voice_the_gate_doubts_is_believed_more_and_little_speech_moves_it_less() -> None:
-    much = gate_of_voice(GATE, [trial(0, -1.0)] * 40, [])
-    little = gate_of_voice(GATE, [trial(0, -1.0)], [])
-    assert much.intercept > little.intercept > 0.0
-
-
-def test_foreign_phrases_that_the_gate_believes_make_it_stricter() -> None:
-    assert gate_of_voice(GATE, [], [trial(None, 1.0)] * 20).intercept < -0.5
+def test_distance_tells_more_where_the_nearer_rival_was_right_and_little_speech_changes_it_less() -> None:
+    # The rivals are 5 and 9 behind.
+    much, some, little = (rival_scale(GATE, [trial(1)] * times) for times in (40, 8, 1))
+    assert much > some > little >= 1.0
+    assert rival_scale(GATE, [trial(2)] * 40) < 1.0
+    assert rival_scale(GATE, []) == pytest.approx(1.0)
 
 
 def test_a_voice_must_lead_clearly() -> None:
@@ -259,6 +258,8 @@ def test_when_nobody_leads_the_model_as_it_comes_stays() -> None:
     assert len(asked) == 6  # then it looks no more
 
 
-def test_a_gate_set_to_a_voice_keeps_the_rest_of_it() -> None:
-    moved = gate_of_voice(GATE, [trial(0, -1.0)] * 5, [])
-    assert replace(moved, intercept=0.0, rival=GATE.rival) == GATE
+def test_a_gate_set_to_a_voice_keeps_all_but_its_rivals() -> None:
+    voice = EnrolledVoice("Morag", "2026-01-05T08:00:00+00:00", None, 1.2, 26, ())
+    moved = voice.gate(GATE)
+    assert moved.rival.behind == pytest.approx(1.2 * GATE.rival.behind)
+    assert replace(moved, rival=GATE.rival) == GATE

@@ -16,7 +16,7 @@ from handsfree.speech.pocketsphinx_decoders import model_folder
 from handsfree.speech.voice_store import VoiceStore, read_recordings
 from handsfree.testing.making_sound import tone
 
-MORAG = EnrolledVoice("Morag", "2026-01-05T08:00:00+00:00", None, 0.4, 1.2, 26, (Gain("quiet", 7, 10, 10),))
+MORAG = EnrolledVoice("Morag", "2026-01-05T08:00:00+00:00", None, 1.2, 26, (Gain("quiet", 7, 10, 10),))
 
 
 def test_a_voice_comes_back_as_it_was_saved(tmp_path: Path) -> None:
@@ -28,9 +28,9 @@ def test_a_voice_comes_back_as_it_was_saved(tmp_path: Path) -> None:
     assert (tmp_path / "Morag" / "means").read_bytes() == b"means"
 
 
-def test_a_voice_sets_its_own_gate() -> None:
+def test_a_voice_sets_how_much_rivals_count_in_the_gate() -> None:
     gate = MORAG.gate(packaged_gate())
-    assert gate.intercept == pytest.approx(packaged_gate().intercept + 0.4)
+    assert gate.intercept == packaged_gate().intercept
     assert gate.rival.behind == pytest.approx(packaged_gate().rival.behind * 1.2)
 
 
