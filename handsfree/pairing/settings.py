@@ -78,8 +78,8 @@ class PairingSettings:
     as "three flanks" of a carcass that has two (common practice, no source)."""
     sound_weight: float = 0.8
     """How much of the engine's own log probability counts: 1 believes its calibration. The gate was taught
-    with as much talk as calls, so beside a weight it doubts too much. Of 174 development pieces the truth had
-    the highest likelihood with 0.6 to 0.8, by the engine alone as by three ears
+    with as much talk as calls, so beside a weight it doubts too much. Of some 165 development pieces the
+    truth had the highest likelihood with 0.6 to 0.8, by the engine alone as by three ears
     (tests/benchmarks/pairing/rehearsed.py prints it)."""
     odd_weight: float = 0.03
     """Share of pieces that weigh what nobody would expect of their name (common practice, no source)."""

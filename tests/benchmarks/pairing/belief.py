@@ -40,8 +40,6 @@ class Believed:
     """Of each, all together; what they lack to 1 is "no call"."""
     true: int | None
     """Which is true; None when it was not among them."""
-    questioned: bool
-    """Whether it was asked about."""
 
     @property
     def is_right(self) -> bool:
@@ -85,7 +83,6 @@ def believed(scores: Iterable[Score], destination_of: Callable[[Call], str]) -> 
                     tuple(float(each["plan"]) + float(each["weight"]) for each in readings),
                     tuple(float(each["probability"]) for each in readings),
                     true,
-                    bool(piece.entered.asked),
                 )
             )
     return found
