@@ -18,8 +18,6 @@ from handsfree.speech.parser import hypothesis
 from handsfree.speech.pocketsphinx_decoders import MeanListener, PhoneDecoder, PhraseDecoder
 from handsfree.speech.ports import Recognition
 
-_NOTHING = Recognition((), 0.0)
-
 _OUT_OF_SIGHT = 25.0
 """A rival this far behind (natural log, in all) is hardly ever what was said, and none after it: of the
 phrases of the development half the truth came third there once, and a pass is saved for four in five."""
@@ -53,6 +51,7 @@ class PocketSphinxRecogniser:
         self._phrases = PhraseDecoder(adapted)
         self._phones = PhoneDecoder(adapted)
         self._mean = MeanListener(adapted)
+        self._nothing = Recognition((), 0.0, own_voice=adapted is not None)
         self._grammar: Grammar | None = None
         self._heard: list[Samples] = []
         self._open = False
@@ -120,7 +119,7 @@ class PocketSphinxRecogniser:
         sound = np.concatenate(self._heard) if self._heard else np.zeros(0, np.int16)
         best = self._decoded(self._grammar, sound, cmn)
         if best is None:
-            return _NOTHING
+            return self._nothing
         frames = max(1, self._phrases.frames)
         segments = self._phrases.segments()
         self._phones.begin(cmn)
@@ -137,7 +136,7 @@ class PocketSphinxRecogniser:
             replace(reading, probability=chance)
             for reading, chance in zip([best, *rivals], chances, strict=True)
         ]
-        return Recognition(tuple(readings[:alternatives]), chances[0])
+        return replace(self._nothing, hypotheses=tuple(readings[:alternatives]), confidence=chances[0])
 
     @property
     def evidence(self) -> Evidence | None:

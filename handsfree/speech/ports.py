@@ -74,6 +74,9 @@ class Recognition:
     """Best first, distinct texts, each a phrase of the grammar in use; empty when nothing fits."""
     confidence: float
     """0 to 1: how likely the best reading is right and the sound is a phrase at all."""
+    own_voice: bool = False
+    """Whether it was heard through a model of the speaker's own voice: it is then more to be believed, by
+    what weighs it against others, than the same figures without."""
 
 
 class Recogniser(Protocol):

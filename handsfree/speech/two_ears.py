@@ -133,12 +133,14 @@ class TwoEars:
             tokens, found, freely = asked.result()
         ordered = self._fusion.ordered(_readings(tokens, self._search, found, heard))
         if not ordered:
-            return _NOTHING
+            return replace(_NOTHING, own_voice=heard.own_voice)
         belief = self._fusion.belief_in(ordered, heard.confidence, freely)
         self._weighed = Weighed(tuple(ordered), freely, belief)
-        sure = self._fusion.confidence(belief)
+        weights = self._fusion.beside_own_voice() if heard.own_voice else self._fusion
+        sure = weights.confidence(belief)
         frames = seconds * _FRAMES_A_SECOND
-        return Recognition(tuple(self._hypotheses(ordered[:alternatives], sure, frames)), sure)
+        readings = tuple(self._hypotheses(ordered[:alternatives], sure, frames))
+        return Recognition(readings, sure, heard.own_voice)
 
     def _listened(
         self, samples: Samples, search: PhraseSearch, wanted: int

@@ -25,4 +25,4 @@ def by_meaning(heard: Recognition) -> Recognition:
     # A stable sort: of two that are as likely, rounding apart, the engine's own order stands.
     ordered = sorted(found.values(), key=lambda each: -round(each.probability or 0.0, 9))
     gained = (ordered[0].probability or 0.0) - (heard.hypotheses[0].probability or 0.0)
-    return Recognition(tuple(ordered), min(1.0, heard.confidence + gained))
+    return replace(heard, hypotheses=tuple(ordered), confidence=min(1.0, heard.confidence + gained))

@@ -95,7 +95,9 @@ class Ported:
         result = by_meaning(self.engine.finish(self._alternatives))
         done = time.process_time()
         best = result.hypotheses[0] if result.hypotheses else None
-        taken = best is not None and result.confidence >= self._thresholds.least(best.meaning)
+        taken = best is not None and result.confidence >= self._thresholds.least(
+            best.meaning, own_voice=result.own_voice
+        )
         texts = tuple(reading.text for reading in result.hypotheses[:3])
         return Heard(texts, taken, result.confidence, done - fed, fed - began)
 

@@ -272,7 +272,8 @@ def _judged(utterance: Utterance) -> Utterance:
     """The utterance as the thresholds of today judge it."""
     if utterance.refusal not in {None, Refusal.NOT_LIKE_SPEECH_WE_KNOW} or not utterance.hypotheses:
         return utterance
-    least = hearing.thresholds(config()).least(utterance.hypotheses[0].meaning)
+    own = bool(os.environ.get(READ_IN))
+    least = hearing.thresholds(config()).least(utterance.hypotheses[0].meaning, own_voice=own)
     refused = utterance.confidence < least
     return replace(utterance, refusal=Refusal.NOT_LIKE_SPEECH_WE_KNOW if refused else None)
 

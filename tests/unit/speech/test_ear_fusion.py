@@ -83,12 +83,18 @@ def test_the_packaged_weights_trust_what_both_like(ear: tuple[str, ...]) -> None
     assert unlikely < 0.5 < likely
 
 
-@pytest.mark.parametrize("left_out", ["ear", "intercept", "weight"])
+@pytest.mark.parametrize("ear", [("whisper",), ("moonshine", "whisper")])
+def test_beside_a_voice_of_its_own_the_packaged_weights_believe_more(ear: tuple[str, ...]) -> None:
+    weights, evidence = packaged_fusion(*ear), Belief(0.0, 0.0, 1.0, 2.0, 1.0, -2.0, 3.0, 2.0)
+    assert weights.beside_own_voice().confidence(evidence) > weights.confidence(evidence)
+
+
+@pytest.mark.parametrize("left_out", ["ear", "intercept", "own_voice", "weight"])
 def test_data_with_a_hole_is_refused_in_words(left_out: str) -> None:
     column = {"weight": 1.0, "lowest": 0.0, "highest": 1.0}
     data = {
         "rank": dict.fromkeys(RANK_FIGURES, 1.0),
-        "belief": {"intercept": 0.0} | {name: dict(column) for name in BELIEF_FIGURES},
+        "belief": {"intercept": 0.0, "own_voice": 1.0} | {name: dict(column) for name in BELIEF_FIGURES},
     }
     assert isinstance(read_fusion(data, "made.toml"), Fusion)
     data["rank"].pop(left_out, None)

@@ -202,6 +202,17 @@ def test_the_meaning_decides_the_threshold() -> None:
     assert [u.accepted for u in heard] == [True, False]
 
 
+@pytest.mark.parametrize("own_voice", [True, False])
+def test_a_call_through_a_voice_of_its_own_has_a_threshold_of_its_own(own_voice: bool) -> None:
+    heard = [
+        Recognition((Hypothesis("x", meaning, 0.0),), 0.5, own_voice)
+        for meaning in (Call("loin"), Command(Verb.TOTAL))
+    ]
+    thresholds = Thresholds(call=0.45, own_voice_call=0.55, command=0.47)
+    found = hear(ScriptedRecogniser(heard), in_blocks(words(2)), thresholds=thresholds)
+    assert [utterance.accepted for utterance in found] == [not own_voice, True]
+
+
 def test_both_halves_together_hear_what_the_whole_hears() -> None:
     blocks = in_blocks(words(4))
     script = ["haunch", "loin", ("left haunch", "haunch"), "loin"]

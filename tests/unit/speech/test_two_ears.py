@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 import threading
+from math import exp
 from typing import ClassVar
 
 import numpy as np
 import pytest
 
 from handsfree.errors import ModelError
-from handsfree.speech.fusion import packaged_fusion
+from handsfree.speech.fusion import BELIEF_FIGURES, RANK_FIGURES, Column, Fusion, packaged_fusion
 from handsfree.speech.grammar import Grammar
 from handsfree.speech.meaning import Call
 from handsfree.speech.messages import Hypothesis, Samples
+from handsfree.speech.parser import hypothesis
 from handsfree.speech.ports import Recognition
 from handsfree.speech.two_ears import TwoEars
 from handsfree.speech.typed import encode
@@ -75,6 +77,19 @@ def test_scores_fall_along_the_list_and_stop_where_asked() -> None:
         scores = [reading.score for reading in found]
         assert scores == sorted(scores, reverse=True)
     assert heard(["left haunch"], "left haunch", wanted=0) == Recognition((), 0.0)
+
+
+@pytest.mark.parametrize("own_voice", [True, False])
+def test_beside_a_voice_of_its_own_the_readings_are_believed_more(own_voice: bool) -> None:
+    first = Recognition((hypothesis(CUTS, "rump", -1.0),), 0.6, own_voice)
+    fusion = Fusion((0.0,) * len(RANK_FIGURES), -1.0, (Column(0.0, 0.0, 0.0),) * len(BELIEF_FIGURES), 3.0)
+    both = TwoEars(ScriptedRecogniser([first]), SpelledEar(), fusion)
+    both.use(CUTS)
+    both.begin()
+    both.feed(encode("rump"))
+    found = both.finish()
+    assert found.confidence == pytest.approx(1 / (1 + exp(-2.0 if own_voice else 1.0)))  # -1 + 3, or -1
+    assert found.own_voice is own_voice  # so that a third ear knows it too
 
 
 def test_what_it_rests_on_can_be_looked_at() -> None:

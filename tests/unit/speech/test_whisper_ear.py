@@ -76,7 +76,9 @@ def test_a_second_ear_has_a_measure_of_its_own_for_calls_and_no_other_for_comman
     alone = hearing.thresholds(Config())
     both = hearing.thresholds(Config(speech=SpeechSettings(second_ear="somewhere")))
     assert both.call < alone.call
-    assert replace(both, call=alone.call) == alone
+    assert replace(both, call=alone.call, own_voice_call=alone.own_voice_call) == alone
     three = hearing.thresholds(Config(speech=SpeechSettings(second_ear="somewhere", third_ear="here")))
     # Above all that was no phrase: 0.375 with two ears, 0.493 with three.
     assert 0.375 < both.call < 0.493 < three.call
+    # The same through voices read in: 0.549 and 0.503.
+    assert 0.503 < three.own_voice_call < 0.549 < both.own_voice_call
