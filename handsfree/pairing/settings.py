@@ -88,7 +88,7 @@ class PairingSettings:
     something else; the rest weighs anything (common practice, no source)."""
     accept: float = 0.87
     """From this probability on, sound, plan and weight together, a reading is taken unasked."""
-    heard_least: float = 0.025
+    heard_least: float = 0.05
     """A reading less likely than this by sound alone is never taken unasked, whatever the weight says."""
     close_score: float = 0.02
     """Log likelihood per frame by which a rival reading is e times less likely, for engines that give no

@@ -63,8 +63,9 @@ class Thresholds:
 
 
 #: With a second ear, whose confidence is another: a call is taken above all that talk and words off the
-#: list reached as a call on development data (0.375 of 153; tests/benchmarks/hearing/second_ear.py --train
-#: prints it; through voices read in, --read-in, 0.549 of 94). For commands and answers the figures above hold.
+#: list reached as a call on development data (0.375 of 153, and 0.549 of 94 through voices read in;
+#: tests/benchmarks/hearing/second_ear.py --train prints it, the latter with --read-in). For commands and
+#: answers the figures above hold.
 WITH_SECOND_EAR = Thresholds(call=0.38, own_voice_call=0.55)
 #: The same with a third: 0.493 of 153, 0.503 of 94 (the same with --after).
 WITH_THIRD_EAR = Thresholds(call=0.5, own_voice_call=0.51)
