@@ -73,6 +73,9 @@ class Repeated(Expression):
     """This once or more often."""
 
     part: Expression
+    chance: float | None = None
+    """How likely another one is, 0 to 1, for engines that can use it; None when nothing is known. What an
+    engine weighs it against is the likelihood of sound, so it may have to be far below any true share."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -202,7 +205,7 @@ def children(part: Expression) -> tuple[Expression, ...]:
             return parts
         case Alternatives(options):
             return options
-        case Optional(inner, _) | Repeated(inner) | Tagged(inner) | Read(inner) | Keyed(inner):
+        case Optional(inner, _) | Repeated(inner, _) | Tagged(inner) | Read(inner) | Keyed(inner):
             return (inner,)
         case Rule(_, inner):
             return (inner,)

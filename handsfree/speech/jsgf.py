@@ -63,7 +63,15 @@ class _Writer:
             return f"(/{1 - part.chance:.4f}/ <NULL> | /{part.chance:.4f}/ ({inner}))"
         if isinstance(part, Optional):
             return f"[{inner}]" if inner else ""
+        if isinstance(part, Repeated) and inner and part.chance is not None:
+            return self._repeated(inner, part.chance)
         return f"({inner})+" if isinstance(part, Repeated) else inner
+
+    def _repeated(self, inner: str, chance: float) -> str:
+        # "+" cannot be weighed: a rule that may go on with itself can. The library reads no exponents.
+        name = self._free_name("again")
+        self.rules[name] = f"({inner}) (/{1 - chance:.9f}/ <NULL> | /{chance:.9f}/ <{name}>)"
+        return f"<{name}>"
 
     def _grouped(self, part: Expression) -> str:
         text = self.text(part)

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from contextlib import suppress
 from decimal import Decimal
+from math import exp
 
 from handsfree.speech.expressions import (
     Alternatives,
@@ -244,10 +245,17 @@ _amount = Rule(
 )
 
 
+_ANOTHER_DIGIT = exp(-16.0)
+"""How likely another digit of a row is, as the engine is told. The likelihoods of a word's frames hang
+together, so one digit too many wins more than it should: "four" became "four oh". Of 90 tags by the five
+development voices, each read in, the embedded engine had 74 right without this, 77 with e to the -10 and to
+the -14, 79 with e to the -16."""
+
+
 def digits(slot: str = "digits") -> Expression:
     """A row of digits as an expression, read into the slot as text such as "417"."""
     one = Sequence((Optional(_any_word(*_MULTIPLES)), _digit))
-    return Rule("digits", Read(Repeated(one), slot, digits_from_words))
+    return Rule("digits", Read(Repeated(one, _ANOTHER_DIGIT), slot, digits_from_words))
 
 
 def kilograms(slot: str = "number") -> Expression:

@@ -7,6 +7,7 @@ from random import Random
 import pocketsphinx
 import pytest
 
+from handsfree.speech.expressions import Repeated, Words
 from handsfree.speech.grammar import Grammar
 from handsfree.speech.jsgf import to_jsgf, to_phrases
 from handsfree.testing.shipped_words import shipped_lexicon, shipped_vocabulary
@@ -76,3 +77,15 @@ def test_a_list_of_other_alphabets_is_written_as_it_is() -> None:
     text = to_jsgf(Grammar.from_phrases("2 names", ["어깨 왼쪽", "don't"]))
     assert "grammar g_2_names;" in text
     assert "어깨 왼쪽 | don't" in text
+
+
+def test_one_more_of_a_row_is_as_likely_as_the_grammar_says(tmp_path: Path) -> None:
+    # JSGF 4.3.1: alternatives are weighed; a weighed one must stand in a rule that may go on with itself.
+    grammar = Grammar("row", Repeated(Words(("seven",)), chance=0.000001))
+    assert "(seven) (/0.999999000/ <NULL> | /0.000001000/ <again>)" in to_jsgf(grammar)
+    machine = compiled(grammar, tmp_path)
+    assert [bool(machine.accept(" ".join(["seven"] * count))) for count in (0, 1, 2, 5)] == [
+        False,
+        *[True] * 3,
+    ]
+    assert "(seven)+" in to_jsgf(Grammar("row", Repeated(Words(("seven",)))))
