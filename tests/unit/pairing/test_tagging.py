@@ -39,7 +39,7 @@ def test_it_is_asked_back_by_its_digits_and_yes_takes_it() -> None:
     assert [d.answer for d in only(decisions, QuestionClosed)] == [Answer.YES]
 
 
-ALONE = refused(5, (tag("417"), 0.3), (Call("neck"), 0.1))
+ALONE = refused(5, (tag("512"), 0.3), (Call("neck"), 0.1))
 
 
 @pytest.mark.parametrize("answer", [utterance(8, Answer.NO), None])
@@ -82,6 +82,28 @@ def test_what_is_left_when_those_denied_are_out_must_be_likely_enough() -> None:
     assert asked(decisions) == ["417"]
 
 
+@pytest.mark.parametrize(
+    ("heard", "then"),
+    [
+        ("472", ["072"]),  # "oh seven two" heard as "four seven two"
+        ("904", ["944", "900"]),  # either of two places, likelier neither than the other
+        ("512", []),
+    ],
+)
+def test_after_no_oh_and_four_are_exchanged(heard: str, then: list[str]) -> None:
+    said = refused(5, (tag(heard), 0.8), (Call("neck"), 0.1))
+    noes = [utterance(at_s, Answer.NO) for at_s in (8, 11, 14)]
+    decisions = run(said, *noes, larder=untagged(), until_s=30)
+    assert asked(decisions) == [heard, *then]
+    assert tags(decisions) == []
+
+
+def test_what_was_heard_comes_before_what_it_is_taken_for() -> None:
+    said = refused(5, (tag("472"), 0.5), (tag("412"), 0.2))
+    decisions = run(said, utterance(8, Answer.NO), utterance(11, Answer.NO), larder=untagged(), until_s=20)
+    assert asked(decisions) == ["472", "412", "072"]
+
+
 @dataclass
 class Tagged(StatedCarcass):
     """A carcass that takes tags as the ledger would."""
@@ -103,6 +125,14 @@ def test_a_tag_told_again_that_is_in_the_books_already_was_heard_wrong() -> None
     decisions = run(first, again, utterance(12, Answer.YES), larder=larder, until_s=20, take=larder.take)
     assert asked(decisions) == ["419"]
     assert tags(decisions) == ["417", "419"]
+
+
+def test_a_tag_in_the_books_told_again_may_be_the_one_it_is_taken_for() -> None:
+    larder = Tagged(tag="")
+    heard = [unsure(at_s, (tag("472"), 0.8)) for at_s in (5, 9)]
+    decisions = run(*heard, utterance(12, Answer.YES), larder=larder, until_s=20, take=larder.take)
+    assert asked(decisions) == ["072"]
+    assert tags(decisions) == ["472", "072"]
 
 
 def test_a_tag_heard_surely_twice_stands() -> None:
@@ -134,11 +164,11 @@ def test_another_carcass_is_told_the_tag_that_was_denied_of_the_first() -> None:
         ALONE,
         utterance(8, Answer.NO),
         command(10, Verb.NEW_CARCASS),
-        command(12, Verb.TAG, digits="417"),
+        command(12, Verb.TAG, digits="512"),
         larder=untagged(),
         until_s=20,
     )
-    assert tags(decisions)[-1] == "417"
+    assert tags(decisions)[-1] == "512"
 
 
 def test_the_same_tag_heard_again_is_meant() -> None:
