@@ -18,10 +18,16 @@ from handsfree.speech.expressions import (
 from handsfree.speech.grammar import Grammar
 
 
-def to_jsgf(grammar: Grammar) -> str:
-    """The grammar as JSGF; sub-rules that are shared are written once."""
+def to_jsgf(grammar: Grammar, *, chances: bool = True) -> str:
+    """The grammar as JSGF; sub-rules that are shared are written once.
+
+    Args:
+        grammar: What may be said.
+        chances: Write how likely its parts are, in proportion to an engine's likelihoods of sound unscaled.
+            An engine that scales them up makes too much of it.
+    """
     name = rule_name(grammar.name)
-    writer = _Writer(name)
+    writer = _Writer(name, chances=chances)
     body = writer.text(grammar.root)
     rules = [f"<{rule}> = {text};" for rule, text in writer.rules.items()]
     lines = ["#JSGF V1.0 UTF-8 en;", f"grammar {name};", f"public <{name}> = {body};", *rules]
@@ -40,7 +46,8 @@ def rule_name(text: str) -> str:
 
 
 class _Writer:
-    def __init__(self, taken: str) -> None:
+    def __init__(self, taken: str, *, chances: bool) -> None:
+        self._chances = chances
         self.rules: dict[str, str] = {}
         self._taken = taken
         self._names: dict[Expression, str] = {}
@@ -58,12 +65,12 @@ class _Writer:
         return self._around(part, self.text(children(part)[0]))
 
     def _around(self, part: Expression, inner: str) -> str:
-        if isinstance(part, Optional) and inner and part.chance is not None:
+        if isinstance(part, Optional) and inner and part.chance is not None and self._chances:
             # JSGF weighs alternatives only, so the silence is written out as one.
             return f"(/{1 - part.chance:.4f}/ <NULL> | /{part.chance:.4f}/ ({inner}))"
         if isinstance(part, Optional):
             return f"[{inner}]" if inner else ""
-        if isinstance(part, Repeated) and inner and part.chance is not None:
+        if isinstance(part, Repeated) and inner and part.chance is not None and self._chances:
             return self._repeated(inner, part.chance)
         return f"({inner})+" if isinstance(part, Repeated) else inner
 

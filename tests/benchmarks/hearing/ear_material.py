@@ -69,7 +69,7 @@ def units(half: Half, *, own: bool = False) -> Iterator[Unit]:
 
     def tags_in(voice: Voice, source: str, snr_db: float, seed: int) -> list[Sounded]:
         draw = random.Random(SEED[half] + seed)
-        texts = [_tag(draw) for _ in range(TAGS)]
+        texts = [drawn_tag(draw) for _ in range(TAGS)]
         track = material.phrases_track(texts, voice, source, snr_db, half=half, seed=seed % 10)
         return [(clip.text, clip.clean, clip.raw) for clip in track.clips()]
 
@@ -124,7 +124,7 @@ def _talk(half: Half, share: slice) -> list[Sounded]:
     return [("", clean, raw) for clean, raw in list(material.talk_twice(half))[::3][share]]
 
 
-def _tag(draw: random.Random) -> str:
+def drawn_tag(draw: random.Random) -> str:
     """A carcass's number as it is told: three or four digits."""
     digits = [draw.choice(_DIGITS) for _ in range(draw.choice((3, 3, 4)))]
     return " ".join(("ledger", draw.choice(("tag", "resume")), *digits))

@@ -116,7 +116,7 @@ class Plain:
         with tempfile.TemporaryDirectory() as folder:
             words, rules = Path(folder, "words.dict"), Path(folder, "rules.jsgf")
             words.write_text(shipped_lexicon(base_dictionary()).dictionary_text(grammar.words()))
-            rules.write_text(to_jsgf(grammar))
+            rules.write_text(to_jsgf(grammar, chances=False))
             self._decoder = Decoder(dict=str(words), jsgf=str(rules), loglevel="FATAL")
 
     def hear(self, clip: Clip) -> Heard:

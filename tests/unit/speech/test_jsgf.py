@@ -89,3 +89,4 @@ def test_one_more_of_a_row_is_as_likely_as_the_grammar_says(tmp_path: Path) -> N
         *[True] * 3,
     ]
     assert "(seven)+" in to_jsgf(Grammar("row", Repeated(Words(("seven",)))))
+    assert "(seven)+" in to_jsgf(grammar, chances=False)

@@ -1,4 +1,4 @@
-"""What the benchmark of the ears fits and writes."""
+"""What the benchmarks of the ears and of tags fit, count and write."""
 
 from __future__ import annotations
 
@@ -14,8 +14,10 @@ from sklearn.linear_model import LogisticRegression
 sys.path.insert(0, str(Path(__file__).parents[2] / "benchmarks/hearing"))
 
 from second_ear import Heard, calibration, notes_of, text_of, trained
+from tags import WORDS, digits_in, exchanged, tags
 
 from handsfree.speech.fusion import RANK_FIGURES, Column, Fusion, Reading, fusion_file, log_odds, read_fusion
+from handsfree.testing.shipped_words import shipped_vocabulary
 
 NOTHING = Column(0.0, 0.0, 0.0)
 
@@ -70,3 +72,18 @@ def test_the_calibration_is_how_far_what_is_said_is_from_what_is_true() -> None:
     heard = [phrase(0.6, number > 0) for number in range(10)] + [phrase(0.2, False)] * 2
     assert "error 28.3 %" in calibration(heard, by_the_gate())
     assert calibration([], by_the_gate()) == "no phrase"
+
+
+def test_oh_and_four_exchanged_are_told_from_other_mistakes() -> None:
+    assert exchanged("072", "472")
+    assert exchanged("404", "044")
+    assert not exchanged("072", "072")
+    assert not exchanged("072", "471")
+    assert not exchanged("072", "0472")
+
+
+def test_a_tag_is_read_by_its_digits_however_it_is_worded() -> None:
+    grammar = shipped_vocabulary().listening()
+    assert {digits_in(grammar, f"ledger tag one {word} two") for word in WORDS} == {"102"}
+    assert digits_in(grammar, "left haunch") == digits_in(grammar, "no phrase at all") == ""
+    assert all(" oh" in tag and grammar.contains(tag) for tag in tags("development", 1, 2, 5))
