@@ -10,6 +10,7 @@ it was heard or not.
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Collection, Iterator
 from dataclasses import replace
 
@@ -34,8 +35,8 @@ _TAKEN_FOR = {"0": "4", "4": "0"}
 """Of nine tags that were heard wrong out of 45 of the development half (voices read in, three ears) five had
 "oh" for "four" or the other way round, in quiet as in noise."""
 _SO_OFTEN = 0.2
-"""Share of such a tag's probability that the same with one of these digits exchanged gains, all places
-together (own reckoning: it must only come before what was hardly heard at all)."""
+"""Share of the likeliest such tag's probability that the same with one of these digits exchanged gains, all
+places together (own reckoning: it must only come before what was hardly heard at all)."""
 
 
 class Tagging:
@@ -59,6 +60,8 @@ class Tagging:
         """When this carcass was last given a tag."""
         self._goes_on = False
         """Whether a tag was just denied, and the next likely one may be asked about."""
+        self._followed = 0
+        """How many were asked about since the tag was last told."""
 
     def note(self, decision: Decision) -> None:
         """Remember what was denied, and what the carcass has been given."""
@@ -107,8 +110,10 @@ class Tagging:
         if not self._goes_on or self._dialogue.open is not None:
             return
         self._goes_on = False
-        tag = self._next(least=self._settings.next_tag)
+        enough = self._followed >= self._settings.next_tags or len(self._denied) >= self._settings.tags_denied
+        tag = None if enough else self._next(least=self._settings.next_tag)
         if tag is not None and self._heard is not None:
+            self._followed += 1
             yield self._dialogue.ask_tag(self._instructions.instruction(tag, self._heard, t_ns))
 
     def told(self, t_ns: int) -> Iterator[Decision]:
@@ -127,24 +132,22 @@ class Tagging:
         """The likeliest tag that may still be meant, if it has this share of what those denied leave."""
         assert self._heard is not None
         out = {*without, *self._denied, self._carcass.tag}
-        heard = [
-            (each.probability or 0.0, each.meaning)
-            for each in self._heard.hypotheses
-            if isinstance(each.meaning, Command) and is_tag(each.meaning)
-        ]
-        left = 1.0 - sum(chance for chance, tag in heard if tag.digits in out)
-        chances: dict[Command, float] = {}
-        for chance, tag in heard:
-            chances[tag] = chances.get(tag, 0.0) + chance
-            exchanged = tuple(_exchanged(tag)) if tag.digits in {*self._denied, self._carcass.tag} else ()
-            for other in exchanged:
-                chances[other] = chances.get(other, 0.0) + chance * _SO_OFTEN / len(exchanged)
+        chances: defaultdict[Command, float] = defaultdict(float)
+        for each in self._heard.hypotheses:
+            if isinstance(each.meaning, Command) and is_tag(each.meaning):
+                chances[each.meaning] += each.probability or 0.0
+        left = 1.0 - sum(chance for tag, chance in chances.items() if tag.digits in out)
+        wrong = [tag for tag in chances if tag.digits in {*self._denied, self._carcass.tag}]
+        for likeliest in sorted(wrong, key=lambda tag: -chances[tag])[:1]:
+            others = tuple(_exchanged(likeliest))
+            for other in others:
+                chances[other] += chances[likeliest] * _SO_OFTEN / len(others)
         offered = [(chance, tag) for tag, chance in chances.items() if tag.digits not in out]
         chance, best = max(offered, key=lambda each: each[0], default=(0.0, None))
         return best if chance >= least * left else None
 
     def _remember(self, utterance: Utterance) -> None:
-        earlier = self._heard
+        earlier, self._followed = self._heard, 0
         self._heard = (
             together(earlier, utterance, self._settings, is_tag) if earlier is not None else utterance
         )

@@ -104,6 +104,19 @@ def test_what_was_heard_comes_before_what_it_is_taken_for() -> None:
     assert asked(decisions) == ["472", "412", "072"]
 
 
+def test_after_two_that_follow_it_must_be_told_again_and_after_four_noes_none_follows() -> None:
+    def said(at_s: float, *digits: str) -> Utterance:
+        return refused(at_s, *((tag(each), 0.19) for each in digits))
+
+    noes = [utterance(at_s, Answer.NO) for at_s in (8, 11, 14, 23, 26, 33)]
+    first, second, third = said(5, "211", "212", "213", "215", "216"), said(20, "311", "312"), said(30, "511")
+    decisions = run(first, *noes[:3], second, *noes[3:5], third, noes[5], larder=untagged(), until_s=40)
+    found = asked(decisions)
+    assert found[:3] == ["211", "212", "213"]  # the first telling, and two that follow
+    assert len(found) == 5  # one for the second, told after three noes, and one for the third
+    assert len(set(found)) == 5
+
+
 @dataclass
 class Tagged(StatedCarcass):
     """A carcass that takes tags as the ledger would."""
