@@ -110,9 +110,9 @@ class PairingSettings:
     next_tag: float = 0.05
     """The next tag is asked about if it is at least this likely among what those denied leave."""
     next_tags: int = 2
-    """So many are asked about after one telling, then it must be told again ..."""
+    """So many more are asked about after one telling and a "no", then it must be told again ..."""
     tags_denied: int = 4
-    """... and after so many noes only what was told again is asked about, nothing that follows from it."""
+    """... and after so many noes of a carcass only what is told again is asked about, nothing after it."""
     tag_again_ns: int = 30 * NS_PER_S
     """A tag told again within this was heard wrong, as a rule."""
     doubtful_answer: float = 0.3

@@ -138,7 +138,8 @@ class Tagging:
                 chances[each.meaning] += each.probability or 0.0
         left = 1.0 - sum(chance for tag, chance in chances.items() if tag.digits in out)
         wrong = [tag for tag in chances if tag.digits in {*self._denied, self._carcass.tag}]
-        for likeliest in sorted(wrong, key=lambda tag: -chances[tag])[:1]:
+        if wrong:
+            likeliest = max(wrong, key=lambda tag: chances[tag])
             others = tuple(_exchanged(likeliest))
             for other in others:
                 chances[other] += chances[likeliest] * _SO_OFTEN / len(others)
