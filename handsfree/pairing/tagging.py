@@ -131,13 +131,14 @@ class Tagging:
     def _next(self, without: Collection[str] = (), least: float = 0.0) -> Command | None:
         """The likeliest tag that may still be meant, if it has this share of what those denied leave."""
         assert self._heard is not None
-        out = {*without, *self._denied, self._carcass.tag}
+        not_meant = {*self._denied, self._carcass.tag}
+        out = not_meant.union(without)
         chances: defaultdict[Command, float] = defaultdict(float)
         for each in self._heard.hypotheses:
             if isinstance(each.meaning, Command) and is_tag(each.meaning):
                 chances[each.meaning] += each.probability or 0.0
         left = 1.0 - sum(chance for tag, chance in chances.items() if tag.digits in out)
-        wrong = [tag for tag in chances if tag.digits in {*self._denied, self._carcass.tag}]
+        wrong = [tag for tag in chances if tag.digits in not_meant]
         if wrong:
             likeliest = max(wrong, key=lambda tag: chances[tag])
             others = tuple(_exchanged(likeliest))

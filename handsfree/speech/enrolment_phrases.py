@@ -48,8 +48,8 @@ class Split:
         return len(self.teaching) >= FEWEST_TEACHING and len(self.kept_back) >= FEWEST_KEPT_BACK
 
 
-_TAGS = ("four one seven", "oh nine three", "two five eight six")
-"""Every digit once."""
+_TAGS = ("four oh one seven", "zero nine three", "two five eight oh six")
+"""Every digit, and "oh" beside "four", which are heard for one another."""
 _SAID_EVERY_DAY = (Verb.NEW_CARCASS, Verb.DRESSED_WEIGHT, Verb.TRAY, Verb.STRIKE, Verb.CLOSE_CARCASS)
 
 

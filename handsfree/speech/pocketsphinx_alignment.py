@@ -13,7 +13,7 @@ from tempfile import TemporaryDirectory
 import numpy as np
 
 from handsfree.errors import EngineUnavailableError
-from handsfree.speech.acoustic_model import CEPSTRA, Alignment, Floats, features
+from handsfree.speech.acoustic_model import CEPSTRA, Alignment, Floats, Numbers, features
 from handsfree.speech.lexicon import Lexicon
 from handsfree.speech.messages import Samples
 from handsfree.speech.pocketsphinx_decoders import SCORE_STEP, MeanListener, SphinxDecoder
@@ -24,6 +24,8 @@ class Aligned:
     """Words laid over their sound."""
 
     alignment: Alignment
+    frames: Numbers
+    """Which frames of the sound `alignment` tells of, ascending."""
     loss: float
     """Natural log likelihood per frame by which the words explain the sound worse than each frame's
     best state would; some 0.5 to 3 for words that were said."""
@@ -80,10 +82,7 @@ class Aligner(SphinxDecoder):
                 head = word if number == 1 else f"{word}({number})"
                 self._decoder.add_word(head, " ".join(phones), False)
             self._known.add(word)
-        self._mean.begin()
-        self._mean.feed(samples)
-        self._mean.end()
-        mean = self._mean.mean()
+        mean = self._mean_of(samples)
         try:
             self._decoder.set_align_text(text)
             self._pass(samples, mean)
@@ -95,6 +94,25 @@ class Aligner(SphinxDecoder):
         except RuntimeError:  # the library's word for "does not fit"
             return None
         return self._states(cepstra, mean)
+
+    def in_other_sound(self, laid: Aligned, samples: Samples) -> Alignment:
+        """The words where they were laid, in the frames of another sound: the same recording in noise.
+
+        Args:
+            laid: The words laid over the sound as recorded, the last that `align` was given.
+            samples: As long as that, denoised by itself.
+        """
+        mean = self._mean_of(samples)
+        cepstra = self._pass(samples, mean)
+        return Alignment(
+            _streams(cepstra, mean)[laid.frames], laid.alignment.codebooks, laid.alignment.states
+        )
+
+    def _mean_of(self, samples: Samples) -> str:
+        self._mean.begin()
+        self._mean.feed(samples)
+        self._mean.end()
+        return self._mean.mean()
 
     def _pass(self, samples: Samples, mean: str) -> Floats:
         for old in Path(self._scratch.name).iterdir():
@@ -125,6 +143,11 @@ class Aligner(SphinxDecoder):
         covered = codebooks >= 0
         if not speech or not covered.any():
             return None
-        streams = features(cepstra, np.array([float(part) for part in mean.split(",")]))
         loss = -SCORE_STEP * sum(word.score for word in found.words()) / len(cepstra)
-        return Aligned(Alignment(streams[covered], codebooks[covered], states[covered]), loss, speech)
+        frames = np.flatnonzero(covered)
+        laid = Alignment(_streams(cepstra, mean)[frames], codebooks[frames], states[frames])
+        return Aligned(laid, frames, loss, speech)
+
+
+def _streams(cepstra: Floats, mean: str) -> Floats:
+    return features(cepstra, np.array([float(part) for part in mean.split(",")]))

@@ -16,6 +16,7 @@ from handsfree.errors import AudioFileError, GrammarError, UnknownWordError
 from handsfree.speech.acoustic_files import MEANS_FILE, means_file, read_acoustic_model
 from handsfree.speech.acoustic_model import (
     AcousticModel,
+    Alignment,
     Statistics,
     accumulate,
     map_means,
@@ -46,6 +47,10 @@ TAU = 10.0
 WORST_LOSS = 3.5
 NOISE_DB = 10.0
 NOISY = "noise, 10 dB"
+#: A voice is taught as it was read and once more in each of these: what the denoiser leaves of speech in
+#: noise is not what it leaves in quiet. Decibels of speech over noise, and the slope of the noise's amplitude
+#: over frequency: pink twice, white, brown.
+TAUGHT_IN = ((10.0, -0.5), (5.0, -0.5), (10.0, 0.0), (5.0, -1.0))
 NOT_SPEECH = ("+NSN+", "+SPN+", "SIL")
 
 
@@ -67,7 +72,8 @@ class _Heard:
     text: str
     quiet: Samples
     noisy: Samples
-    aligned: Aligned
+    alignments: tuple[Alignment, ...]
+    """In quiet, and in each noise the voice is taught in."""
 
 
 class VoiceWorkshop:
@@ -114,7 +120,7 @@ class VoiceWorkshop:
                 next_step="read more phrases, about thirty",
             )
         self._tell(f"teaching with {len(sides.teaching)} phrases")
-        taught = adapted_model(base, [heard[n].aligned for n in sides.teaching])
+        taught = adapted_model(base, [each for n in sides.teaching for each in heard[n].alignments])
         means = means_file(model_folder() / "en-us", taught.means)
         with TemporaryDirectory(prefix="handsfree-voice-") as scratch:
             (Path(scratch) / MEANS_FILE).write_bytes(means)
@@ -149,8 +155,12 @@ class VoiceWorkshop:
         self, recordings: Sequence[Recording], base: AcousticModel
     ) -> tuple[list[_Heard], list[tuple[str, Fault]]]:
         track = laid_out([each.samples for each in recordings])
-        quiet = denoised(track.samples, hearing.denoiser(self._config))
-        noisy = denoised(with_noise(track, _noise(track), NOISE_DB), hearing.denoiser(self._config))
+        quiet = self._denoised(track.samples)
+        noisy = self._denoised(_in_noise(track, NOISE_DB, _PINK, seed=10))
+        taught_in = [
+            self._denoised(_in_noise(track, snr_db, slope, seed=20 + number))
+            for number, (snr_db, slope) in enumerate(TAUGHT_IN)
+        ]
         spans = spoken_spans(quiet, track.places, hearing.endpointer())
         heard: list[_Heard] = []
         refused: list[tuple[str, Fault]] = []
@@ -162,15 +172,20 @@ class VoiceWorkshop:
                     cut = slice(*span)
                     fault = fault_of(track.samples[cut], (span[1] - span[0]) / RATE_HZ - 0.55, recording.text)
                     if fault is None:
-                        aligned = _fitting(aligner, quiet[cut], recording.text)
-                        if aligned is not None:
-                            heard.append(_Heard(recording.text, quiet[cut], noisy[cut], aligned))
+                        found = _fitting(aligner, quiet[cut], recording.text)
+                        if found is not None:
+                            others = [aligner.in_other_sound(found, sound[cut]) for sound in taught_in]
+                            laid = (found.alignment, *others)
+                            heard.append(_Heard(recording.text, quiet[cut], noisy[cut], laid))
                             continue
                         fault = Fault.OTHER_WORDS
                 refused.append((recording.text, fault or Fault.OTHER_WORDS))
         finally:
             aligner.close()
         return heard, refused
+
+    def _denoised(self, sound: Samples) -> Samples:
+        return denoised(sound, hearing.denoiser(self._config))
 
     def _trials(self, adapted: Path | None, heard: Sequence[_Heard], sides: Split) -> list[Trial]:
         engine = PocketSphinxRecogniser(self._lexicon, adapted=adapted)
@@ -194,11 +209,11 @@ class VoiceWorkshop:
         return trials
 
 
-def adapted_model(base: AcousticModel, said: Sequence[Aligned]) -> AcousticModel:
+def adapted_model(base: AcousticModel, said: Sequence[Alignment]) -> AcousticModel:
     """The model moved to the speaker: one transform for all that was said, then phone by phone."""
     heard: Statistics = nothing_heard(base)
     for each in said:
-        heard += accumulate(base, each.alignment)
+        heard += accumulate(base, each)
     return map_means(mllr_means(base, heard, leave_out=NOT_SPEECH), heard, TAU)
 
 
@@ -210,10 +225,17 @@ def _fitting(aligner: Aligner, sound: Samples, text: str) -> Aligned | None:
     return aligned if aligned is not None and aligned.loss <= WORST_LOSS else None
 
 
-def _noise(track: ReadingTrack) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
-    rng = np.random.default_rng(10)
-    pink = shaped(len(track.samples), rng, lambda f_hz: np.maximum(f_hz, 20.0) ** -0.5)
-    return np.asarray(unit_rms(pink))
+_PINK = -0.5
+
+
+def _in_noise(track: ReadingTrack, snr_db: float, slope: float, seed: int) -> Samples:
+    """The track in steady noise whose amplitude goes as the frequency to the power of `slope`."""
+    rng = np.random.default_rng(seed)
+    noise = shaped(len(track.samples), rng, lambda f_hz: np.maximum(f_hz, _LOWEST_HZ) ** slope)
+    return with_noise(track, np.asarray(unit_rms(noise)), snr_db)
+
+
+_LOWEST_HZ = 60.0
 
 
 @cache

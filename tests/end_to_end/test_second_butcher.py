@@ -82,7 +82,7 @@ def read_in(name: str) -> None:
     phrases = phrases_to_read(shipped_vocabulary())[:16]
     laid = [aligner.align(read_aloud(text), text) for text in phrases]
     aligner.close()
-    taught = adapted_model(base, [each for each in laid if each is not None])
+    taught = adapted_model(base, [each.alignment for each in laid if each is not None])
     voice = EnrolledVoice(name, "2026-11-17", None, 1.0, len(phrases), ())
     VoiceStore().save(voice, means_file(model_folder() / "en-us", taught.means))
 

@@ -29,6 +29,7 @@ from handsfree.speech.voice_store import VoiceStore
 from handsfree.testing.rehearsal.voices import Voice, speak
 from handsfree.testing.shipped_words import shipped_lexicon
 from handsfree.wiring import words
+from handsfree.wiring.enrolling import TAUGHT_IN
 from handsfree.wiring.hearing import ear_of, with_ears
 from handsfree.wiring.voices import of_voice
 
@@ -38,9 +39,9 @@ READING_PACE = 1.1
 def own_store() -> VoiceStore:
     """The voices of the benchmarks; the user's own are left alone, `voice add` included, from here on.
 
-    There is a store for each list of phrases that was read.
+    There is a store for each list of phrases that was read, and each way to teach.
     """
-    phrases = repr((phrases_read(Config()), READING_PACE)).encode()
+    phrases = repr((phrases_read(Config()), READING_PACE, TAUGHT_IN)).encode()
     read = folder() / "rehearsals" / f"read in {hashlib.sha256(phrases).hexdigest()[:8]}"
     os.environ["XDG_DATA_HOME"] = str(read)
     return VoiceStore(Path(os.environ["XDG_DATA_HOME"]) / "handsfree" / "voices")
