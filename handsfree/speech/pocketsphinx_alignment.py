@@ -16,7 +16,9 @@ from handsfree.errors import EngineUnavailableError
 from handsfree.speech.acoustic_model import CEPSTRA, Alignment, Floats, Numbers, features
 from handsfree.speech.lexicon import Lexicon
 from handsfree.speech.messages import Samples
-from handsfree.speech.pocketsphinx_decoders import SCORE_STEP, MeanListener, SphinxDecoder
+from handsfree.speech.pocketsphinx_decoders import NO_WORDS, SCORE_STEP, MeanListener, SphinxDecoder
+
+_FEATURES_ONLY = "features only"
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -55,6 +57,7 @@ class Aligner(SphinxDecoder):
                 "this version of the embedded recogniser cannot align words",
                 next_step="install a newer one: pip install --upgrade pocketsphinx",
             )
+        self._decoder.add_jsgf_string(_FEATURES_ONLY, NO_WORDS)
         self._known: set[str] = set()
         self._mean = MeanListener()
 
@@ -99,10 +102,11 @@ class Aligner(SphinxDecoder):
         """The words where they were laid, in the frames of another sound: the same recording in noise.
 
         Args:
-            laid: The words laid over the sound as recorded, the last that `align` was given.
+            laid: The words laid over the sound as it was recorded.
             samples: As long as that, denoised by itself.
         """
         mean = self._mean_of(samples)
+        self._decoder.activate_search(_FEATURES_ONLY)
         cepstra = self._pass(samples, mean)
         return Alignment(
             _streams(cepstra, mean)[laid.frames], laid.alignment.codebooks, laid.alignment.states

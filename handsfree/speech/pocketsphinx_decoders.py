@@ -49,7 +49,8 @@ _SEARCHES_KEPT = 24
 _PLACEHOLDER = "_nothing_ AH\n"
 
 
-_NO_WORDS = b"#JSGF V1.0;\ngrammar nothing;\npublic <nothing> = _nothing_;\n"
+NO_WORDS = b"#JSGF V1.0;\ngrammar nothing;\npublic <nothing> = _nothing_;\n"
+"""A grammar that costs next to nothing, for a decoder of which only the features are wanted."""
 
 _CMN_WINDOW = 500
 _OWN_SHARE = 0.8
@@ -267,7 +268,7 @@ class MeanListener(SphinxDecoder):
 
     def __init__(self, adapted: Path | None = None) -> None:
         super().__init__(adapted, topn=1, ds=4)
-        self._decoder.add_jsgf_string("nothing", _NO_WORDS)
+        self._decoder.add_jsgf_string("nothing", NO_WORDS)
         self._decoder.activate_search("nothing")
         self._left = 0
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from contextlib import closing
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from functools import cache
@@ -47,10 +48,10 @@ TAU = 10.0
 WORST_LOSS = 3.5
 NOISE_DB = 10.0
 NOISY = "noise, 10 dB"
-#: A voice is taught as it was read and once more in each of these: what the denoiser leaves of speech in
-#: noise is not what it leaves in quiet. Decibels of speech over noise, and the slope of the noise's amplitude
-#: over frequency: pink twice, white, brown.
-TAUGHT_IN = ((10.0, -0.5), (5.0, -0.5), (10.0, 0.0), (5.0, -1.0))
+#: A voice is taught as it was read, in the noise of the test and in each of these: what the denoiser leaves of
+#: speech in noise is not what it leaves in quiet. Decibels of speech over noise, and the power of
+#: the frequency its amplitude goes with: pink, white, brown.
+TAUGHT_IN = ((5.0, -0.5), (10.0, 0.0), (5.0, -1.0))
 NOT_SPEECH = ("+NSN+", "+SPN+", "SIL")
 
 
@@ -70,10 +71,12 @@ class Outcome:
 @dataclass(frozen=True, slots=True, eq=False)
 class _Heard:
     text: str
+    captured: Samples
     quiet: Samples
+    """Denoised, as `noisy`."""
     noisy: Samples
-    alignments: tuple[Alignment, ...]
-    """In quiet, and in each noise the voice is taught in."""
+    laid: Aligned
+    """The words over `quiet`."""
 
 
 class VoiceWorkshop:
@@ -120,7 +123,7 @@ class VoiceWorkshop:
                 next_step="read more phrases, about thirty",
             )
         self._tell(f"teaching with {len(sides.teaching)} phrases")
-        taught = adapted_model(base, [each for n in sides.teaching for each in heard[n].alignments])
+        taught = adapted_model(base, self._all_alignments([heard[n] for n in sides.teaching], base))
         means = means_file(model_folder() / "en-us", taught.means)
         with TemporaryDirectory(prefix="handsfree-voice-") as scratch:
             (Path(scratch) / MEANS_FILE).write_bytes(means)
@@ -157,32 +160,39 @@ class VoiceWorkshop:
         track = laid_out([each.samples for each in recordings])
         quiet = self._denoised(track.samples)
         noisy = self._denoised(_in_noise(track, NOISE_DB, _PINK, seed=10))
-        taught_in = [
-            self._denoised(_in_noise(track, snr_db, slope, seed=20 + number))
-            for number, (snr_db, slope) in enumerate(TAUGHT_IN)
-        ]
         spans = spoken_spans(quiet, track.places, hearing.endpointer())
         heard: list[_Heard] = []
         refused: list[tuple[str, Fault]] = []
-        aligner = Aligner(self._lexicon, base.phones)
-        try:
+        with closing(Aligner(self._lexicon, base.phones)) as aligner:
             for recording, span in zip(recordings, spans, strict=True):
                 fault: Fault | None = Fault.NOTHING
                 if span is not None:
                     cut = slice(*span)
                     fault = fault_of(track.samples[cut], (span[1] - span[0]) / RATE_HZ - 0.55, recording.text)
                     if fault is None:
-                        found = _fitting(aligner, quiet[cut], recording.text)
-                        if found is not None:
-                            others = [aligner.in_other_sound(found, sound[cut]) for sound in taught_in]
-                            laid = (found.alignment, *others)
-                            heard.append(_Heard(recording.text, quiet[cut], noisy[cut], laid))
+                        laid = _fitting(aligner, quiet[cut], recording.text)
+                        if laid is not None:
+                            heard.append(
+                                _Heard(recording.text, track.samples[cut], quiet[cut], noisy[cut], laid)
+                            )
                             continue
                         fault = Fault.OTHER_WORDS
                 refused.append((recording.text, fault or Fault.OTHER_WORDS))
-        finally:
-            aligner.close()
         return heard, refused
+
+    def _all_alignments(self, said: Sequence[_Heard], base: AcousticModel) -> list[Alignment]:
+        """What was said in quiet, in the noise of the test and in each of `TAUGHT_IN`."""
+        track = laid_out([each.captured for each in said])
+        sounds = [
+            self._denoised(_in_noise(track, snr_db, slope, seed=20 + number))
+            for number, (snr_db, slope) in enumerate(TAUGHT_IN)
+        ]
+        found = [each.laid.alignment for each in said]
+        with closing(Aligner(self._lexicon, base.phones)) as aligner:
+            for each, (first, after) in zip(said, track.places, strict=True):
+                noisy = (each.noisy, *(sound[first:after] for sound in sounds))
+                found += [aligner.in_other_sound(each.laid, sound) for sound in noisy]
+        return found
 
     def _denoised(self, sound: Samples) -> Samples:
         return denoised(sound, hearing.denoiser(self._config))
