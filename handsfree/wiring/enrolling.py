@@ -48,7 +48,7 @@ TAU = 10.0
 WORST_LOSS = 3.5
 NOISE_DB = 10.0
 NOISY = "noise, 10 dB"
-#: A voice is taught as it was read, in the noise of the test and in each of these: what the denoiser leaves of
+#: A voice is taught as it was read, in the noise of the test and in these: what the denoiser leaves of
 #: speech in noise is not what it leaves in quiet. Decibels of speech over noise, and the power of
 #: the frequency its amplitude goes with: pink, white, brown.
 TAUGHT_IN = ((5.0, -0.5), (10.0, 0.0), (5.0, -1.0))
@@ -123,7 +123,7 @@ class VoiceWorkshop:
                 next_step="read more phrases, about thirty",
             )
         self._tell(f"teaching with {len(sides.teaching)} phrases")
-        taught = adapted_model(base, self._all_alignments([heard[n] for n in sides.teaching], base))
+        taught = adapted_model(base, self._alignments([heard[n] for n in sides.teaching], base))
         means = means_file(model_folder() / "en-us", taught.means)
         with TemporaryDirectory(prefix="handsfree-voice-") as scratch:
             (Path(scratch) / MEANS_FILE).write_bytes(means)
@@ -180,7 +180,7 @@ class VoiceWorkshop:
                 refused.append((recording.text, fault or Fault.OTHER_WORDS))
         return heard, refused
 
-    def _all_alignments(self, said: Sequence[_Heard], base: AcousticModel) -> list[Alignment]:
+    def _alignments(self, said: Sequence[_Heard], base: AcousticModel) -> list[Alignment]:
         """What was said in quiet, in the noise of the test and in each of `TAUGHT_IN`."""
         track = laid_out([each.captured for each in said])
         sounds = [
