@@ -55,7 +55,9 @@ class Deciding:
                 yield from self._trays.take(weight, t_ns)
 
     def wonder(self, t_ns: int, weight: Weight) -> Iterator[Decision]:
-        """No call has come for this weight: the butcher is asked."""
+        """No call has come for this weight: the butcher is asked, unless it is as heavy as a known tray."""
+        if weight.may_be_tray:
+            return
         waited_ns = t_ns - weight.since_ns - self._settings.ask_after_ns
         if not self._settings.questions:
             return
@@ -88,9 +90,11 @@ class Deciding:
         settings = self._settings
         for weight in list(self._waiting.weights):
             asked = weight.asked_ns + settings.question_open_ns if weight.asked_ns is not None else 0
-            if t_ns > max(weight.since_ns + settings.call_after_ns, asked):
+            # Of a load as heavy as a known tray and a call near it nothing is asked: time tells.
+            may_be_named = weight.may_be_tray and not self._waiting.no_call_near(weight)
+            if t_ns > max(weight.since_ns + settings.call_after_ns, asked) and not may_be_named:
                 self._waiting.weights.remove(weight)
-                yield self._hanging.uncalled(t_ns, weight)
+                yield from self._uncalled(weight, t_ns)
         oldest_ns = settings.call_before_ns + settings.settle_allowance_ns
         for said in list(self._waiting.calls):
             if t_ns - said.utterance.end_ns > oldest_ns:
@@ -103,12 +107,15 @@ class Deciding:
         if self._dialogue.open is not None:
             yield from self._responds.unanswered(self._dialogue.open, t_ns)
         for weight in self._waiting.weights:
-            if weight.may_be_tray:
-                yield from self._trays.take(weight, t_ns)
-            else:
-                yield self._hanging.uncalled(t_ns, weight)
+            yield from self._uncalled(weight, t_ns)
         yield from (said.unweighed(t_ns) for said in self._waiting.calls)
         self._waiting.clear()
+
+    def _uncalled(self, weight: Weight, t_ns: int) -> Iterator[Decision]:
+        if weight.may_be_tray:
+            yield from self._trays.take(weight, t_ns)
+        else:
+            yield self._hanging.uncalled(t_ns, weight)
 
     def commit_pairs(self, t_ns: int, *, at_once: bool) -> Iterator[Decision]:
         """The pairs that no rival comes close to, or that have waited long enough; all of them `at_once`."""
@@ -125,7 +132,10 @@ class Deciding:
             judged = self._waiting.judged(said, weight)
             waited_ns = t_ns - max(said.utterance.heard_ns, weight.since_ns)
             going_on = len(self._waiting.weights) > 1
-            if judged.doubt is not None and not at_once and not self.may_ask(t_ns, waited_ns, going_on):
+            # A tray put back while somebody chats is worth no question: "tray" is said, and may be put right.
+            chat = said.doubtful and weight.may_be_tray
+            later = not at_once and not self.may_ask(t_ns, waited_ns, going_on)
+            if judged.doubt is not None and (chat or later):
                 held.append(said)
                 continue
             self._waiting.calls.remove(said)

@@ -95,6 +95,8 @@ class Pairing:
         self.resting = False
         self._last_load: Plateau | None = None
         """What stood on the scale after the last piece."""
+        self._last_onset_ns: int | None = None
+        """When the load of the last piece began to move; None once it was struck."""
         self._unnamed = False
         """Whether that was all that stood there, and went in without a name."""
 
@@ -104,11 +106,14 @@ class Pairing:
             if isinstance(decision, PieceWeighed):
                 self._trays.note(decision)
                 self._last_load = decision.change.after if decision.change else None
+                self._last_onset_ns = decision.change.onset_ns if decision.change else decision.t_ns
                 self._unnamed = decision.call is None and decision.method is Method.CLEARED_PAN
                 self._waiting.rhythms.note(decision)
                 self._decides.unclear = None
             if isinstance(decision, Instruction) and decision.piece is not None:
                 self._going_over.settled(decision.t_ns)
+            if isinstance(decision, Instruction) and decision.command.verb is Verb.STRIKE:
+                self._last_onset_ns = None
             self._tags.note(decision)
             yield decision
 
@@ -238,11 +243,22 @@ class Pairing:
                 yield from self._decides.flush(t_ns)
                 if self._going_over.hold(HeldCommand(command, utterance), t_ns):
                     return
-            case verb if verb in DECIDE_FIRST:
+            case verb if verb in DECIDE_FIRST and not (verb is Verb.STRIKE and self._last_came_last):
                 yield from self._decides.flush(t_ns)
                 if verb in ANOTHER_CARCASS or verb is Verb.REST:
                     yield from self._close_held(t_ns)
         yield from self._instruct(command, utterance, t_ns)
+
+    @property
+    def _last_came_last(self) -> bool:
+        """Whether no weight that waits, or is asked about, was laid down after the last piece.
+
+        Then "strike that" means the piece, and what waits goes on waiting.
+        """
+        asked = self.dialogue.about
+        waiting = [*self._waiting.weights, *([asked] if asked is not None else [])]
+        last_ns = self._last_onset_ns
+        return last_ns is not None and all(weight.onset_ns < last_ns for weight in waiting)
 
     def _instruct(self, command: Command, utterance: Utterance, t_ns: int) -> Iterator[Decision]:
         self.resting = (self.resting or command.verb is Verb.REST) and command.verb is not Verb.WAKE

@@ -270,6 +270,32 @@ def test_strike_said_again_before_its_answer_could_be_heard_is_the_same_strike()
     assert [d.command.verb for d in only(twice, Instruction)] == [Verb.STRIKE, Verb.STRIKE]
 
 
+def test_strike_that_means_the_last_piece_though_an_older_weight_is_asked_about() -> None:
+    larder = StatedCarcass(usual_g={"haunch": 6000, "flank": 3000})
+    faint = utterance(4, call("flank"), confidence=0.15, refusal=Refusal.NOT_LIKE_SPEECH_WE_KNOW)
+    decisions = run(
+        faint,
+        load(5, 0, 900),
+        utterance(10.5, call("haunch")),
+        load(11, 900, 6900),
+        command(14.5, Verb.STRIKE),
+        larder=larder,
+        until_s=16,
+    )
+    assert [d.kind for d in only(decisions, Question)] == [QuestionKind.TRAY]
+    assert named(decisions) == [("haunch", 6000)]
+    assert isinstance(decisions[-1], Instruction), "the older weight is neither entered nor struck"
+
+
+def test_strike_that_means_the_weight_that_waits_when_it_was_laid_down_last() -> None:
+    decisions = run(
+        utterance(4.5, call("haunch")), load(5, 0, 6000), load(9, 6000, 6900), command(10, Verb.STRIKE)
+    )
+    assert named(decisions)[:2] == [("haunch", 6000), ("?", 900)]
+    order = [type(d) for d in decisions if isinstance(d, PieceWeighed | Instruction)]
+    assert order[:3] == [PieceWeighed, PieceWeighed, Instruction]
+
+
 def test_closing_decides_everything_that_waits() -> None:
     decisions = run(
         load(5, 0, 900), utterance(5.2, call("neck")), load(6, 900, 1500), command(6.5, Verb.CLOSE_CARCASS)

@@ -66,6 +66,21 @@ def test_talk_beside_the_tray_does_not_make_a_piece_of_it() -> None:
     assert not named(run(talk, load(5, 0, 1180), larder=larder(), until_s=40))
 
 
+def test_a_call_long_before_the_piece_on_the_tray_brings_no_question_about_the_tray() -> None:
+    talk = utterance(2, call("flank"), confidence=0.4, refusal=Refusal.NOT_LIKE_SPEECH_WE_KNOW)
+    decisions = run(
+        talk,
+        load(5, 0, 1180),
+        utterance(6.5, call("neck")),
+        load(12, 1180, 3180),
+        larder=larder(),
+        until_s=40,
+    )
+    assert not only(decisions, Question)
+    assert named(decisions) == [("neck", 2000)]
+    assert [d.reason for d in only(decisions, LoadPassed)] == [PassingReason.KNOWN_TRAY]
+
+
 def test_that_was_makes_a_piece_of_what_was_taken_for_the_tray() -> None:
     decisions = run(
         load(5, 0, 1180), command(9, Verb.THAT_WAS, call=call("neck")), larder=larder(), until_s=40
