@@ -22,6 +22,13 @@ _OUT_OF_SIGHT = 25.0
 """A rival this far behind (natural log, in all) is hardly ever what was said, and none after it: of the
 phrases of the development half the truth came third there once, and a pass is saved for four in five."""
 
+SETTLED = 0.7
+"""From this confidence on, through the speaker's own model, its reading stands and no other ear is asked:
+they hear nobody's voice in particular. Of 29 stretches of development talk none came as high through any of
+three voices' models. On 19 development carcasses (182 pieces, voices read in, nobody answering) 178 pieces
+were right where two ears were asked about what the engine gave less than 0.3, 177 with 0.5, 174 with 0.7, 170
+with 0.95, and 168 where they were asked about everything."""
+
 
 class PocketSphinxRecogniser:
     """A `Recogniser` on a closed grammar.
@@ -136,7 +143,10 @@ class PocketSphinxRecogniser:
             replace(reading, probability=chance)
             for reading, chance in zip([best, *rivals], chances, strict=True)
         ]
-        return replace(self._nothing, hypotheses=tuple(readings[:alternatives]), confidence=chances[0])
+        settled = self._nothing.own_voice and chances[0] >= SETTLED
+        return replace(
+            self._nothing, hypotheses=tuple(readings[:alternatives]), confidence=chances[0], settled=settled
+        )
 
     @property
     def evidence(self) -> Evidence | None:

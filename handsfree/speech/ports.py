@@ -77,6 +77,8 @@ class Recognition:
     own_voice: bool = False
     """Whether it was heard through a model of the speaker's own voice: it is then more to be believed, by
     what weighs it against others, than the same figures without."""
+    settled: bool = False
+    """Whether the engine is so sure, through such a model, that another ear is not asked."""
 
 
 class Recogniser(Protocol):

@@ -34,6 +34,9 @@ _AS_CAPTURED = 0.5
 and suffers more from a filter's traces than from noise."""
 
 
+_Listened = tuple[SoundTokens, list[Found], float]
+
+
 @dataclass(frozen=True, slots=True)
 class Weighed:
     """What the last result rests on; for training and for fault-finding."""
@@ -51,6 +54,9 @@ class TwoEars:
     ear looks for the likeliest phrases of the same grammar by itself, in the denoised sound mixed with the
     sound as captured. It scores the first engine's readings too. The weights order them all, so the best may
     be one the first engine did not think of.
+
+    What the first engine has settled (`Recognition.settled`) stands. While it hears through the speaker's own
+    model it settles most, so the ear then waits until it is needed.
 
     Args:
         first: The engine; from here on only this wrapper speaks to it.
@@ -72,6 +78,8 @@ class TwoEars:
         self._searches: OrderedDict[Grammar, PhraseSearch] = OrderedDict()
         self._heard: list[Samples] = []
         self._silence: Silence | None = None
+        self._waits = False
+        """Whether the ear waits for what the first engine says."""
         self._weighed: Weighed | None = None
 
     @property
@@ -126,11 +134,10 @@ class TwoEars:
             self._first.finish(self._first_readings)
             return _NOTHING
         seconds = len(samples) / RATE_HZ
-        # A thread for each word: none is left behind for a process that is forked later to stumble over.
-        with ThreadPoolExecutor(1, "ear") as meanwhile:
-            asked = meanwhile.submit(self._listened, samples, self._search, max(alternatives, READINGS))
-            heard = self._first.finish(self._first_readings)
-            tokens, found, freely = asked.result()
+        heard, listened = self._heard_by_both(samples, self._search, max(alternatives, READINGS))
+        if listened is None:
+            return replace(heard, hypotheses=heard.hypotheses[:alternatives])
+        tokens, found, freely = listened
         ordered = self._fusion.ordered(_readings(tokens, self._search, found, heard))
         if not ordered:
             return replace(_NOTHING, own_voice=heard.own_voice)
@@ -142,9 +149,23 @@ class TwoEars:
         readings = tuple(self._hypotheses(ordered[:alternatives], sure, frames))
         return Recognition(readings, sure, heard.own_voice)
 
-    def _listened(
+    def _heard_by_both(
         self, samples: Samples, search: PhraseSearch, wanted: int
-    ) -> tuple[SoundTokens, list[Found], float]:
+    ) -> tuple[Recognition, _Listened | None]:
+        """What the first engine says, and what the ear hears unless that is settled."""
+        if self._waits:
+            heard = self._first.finish(self._first_readings)
+            listened = None if heard.settled else self._listened(samples, search, wanted)
+        else:
+            # A thread for each word: none is left behind for a process that is forked later to stumble over.
+            with ThreadPoolExecutor(1, "ear") as meanwhile:
+                asked = meanwhile.submit(self._listened, samples, search, wanted)
+                heard = self._first.finish(self._first_readings)
+                listened = None if heard.settled else asked.result()
+        self._waits = heard.own_voice
+        return heard, listened
+
+    def _listened(self, samples: Samples, search: PhraseSearch, wanted: int) -> _Listened:
         """What the ear makes of it by itself: the sound, its likeliest phrases, how likely free text is."""
         tokens = self._ear.listen(samples)
         found = search.likeliest(tokens, wanted, most_words=words_in(len(samples) / RATE_HZ))

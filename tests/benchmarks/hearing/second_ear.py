@@ -79,7 +79,7 @@ class Heard:
 
 
 class Kept:
-    """The first engine, with its last result kept for the table."""
+    """An engine with its last result kept for the table, and no result settled: the ear is always asked."""
 
     def __init__(self, engine: Recogniser) -> None:
         self._engine = engine
@@ -90,7 +90,7 @@ class Kept:
 
     def finish(self, alternatives: int = 3) -> Recognition:
         began = time.thread_time()  # the ears work meanwhile, in threads of their own
-        self.last = self._engine.finish(alternatives)
+        self.last = replace(self._engine.finish(alternatives), settled=False)
         self.spent_ms = 1000 * (time.thread_time() - began)
         return self.last
 
@@ -118,7 +118,7 @@ def gather(
             embedded = of_voice(
                 own_store().voice(read_in(Voice(voice.program, voice.name), Config())), lexicon
             )
-        first = Kept(with_ears(embedded, *after))
+        first = Kept(with_ears(Kept(embedded), *after) if after else embedded)
         readings = READINGS if after else FIRST_READINGS
         return TwoEars(first, ear, _BLANK, first_readings=readings), first
 

@@ -92,6 +92,36 @@ def test_beside_a_voice_of_its_own_the_readings_are_believed_more(own_voice: boo
     assert found.own_voice is own_voice  # so that a third ear knows it too
 
 
+class Counting(SpelledEar):
+    """Counts the words it was asked about."""
+
+    words = 0
+
+    def listen(self, samples: Samples) -> SpelledSound:
+        self.words += bool(len(samples) and np.any(samples))  # not the silence that is learned beforehand
+        return super().listen(samples)
+
+
+def test_what_the_engine_has_settled_stands_and_the_ear_is_no_longer_asked() -> None:
+    sure = Recognition((hypothesis(CUTS, "rump", -1.0),), 0.9, own_voice=True, settled=True)
+    unsure = Recognition((hypothesis(CUTS, "rump", -1.0),), 0.4, own_voice=True)
+    ear = Counting()
+    pair = TwoEars(ScriptedRecogniser([sure, sure, unsure]), ear, packaged_fusion(ear.kind))
+    third = TwoEars(pair, SpelledEar(), packaged_fusion(ear.kind))
+    third.use(CUTS)
+    asked = []
+    for said in ("bone", "bone", "bone"):
+        third.begin()
+        third.feed(encode(said))
+        found = third.finish()
+        asked.append(ear.words)
+        assert (found == sure) is (len(asked) < 3)
+    # The first time it listens meanwhile, not knowing yet; then only to what is not settled.
+    assert asked == [1, 1, 2]
+    assert found.hypotheses[0].text == "bone", "two ears that heard it outweigh an engine that is not sure"
+    assert third.weighed is not None
+
+
 def test_what_it_rests_on_can_be_looked_at() -> None:
     both = TwoEars(
         ScriptedRecogniser([["left haunch", "bone"]]), SpelledEar(), packaged_fusion(SpelledEar().kind)
