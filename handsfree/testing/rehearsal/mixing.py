@@ -20,6 +20,8 @@ VOICE_DBFS = -23.0
 measures active level; the figure is a common recording level, no source)."""
 
 _THUD_DB = -7.0
+_SLOWER_S = 0.3
+"""So much longer than it was given may a clip take: a slow voice only breathes less before what comes next."""
 _FRAME = 320
 _ACTIVE_BELOW_PEAK_DB = 30.0
 
@@ -100,7 +102,7 @@ class Soundtrack:
         for say in (act for act in acts if isinstance(act, Say)):
             sound = self._clip(say).astype(np.float64)
             # Talk that takes longer than it was given only runs into what comes after it.
-            if say.to_recorder and len(sound) / RATE_HZ > spoken_s(say.text) * say.pace:
+            if say.to_recorder and len(sound) / RATE_HZ > spoken_s(say.text) * say.pace + _SLOWER_S:
                 self.faults.append(
                     f"{say.text!r} takes {len(sound) / RATE_HZ:.2f} s, more than {spoken_s(say.text):.2f}"
                 )

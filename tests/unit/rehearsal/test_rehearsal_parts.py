@@ -133,6 +133,13 @@ def test_a_clip_longer_than_its_time_is_refused():
         mix(scenario(Say(1.0, "neck")), lambda _say: long)
 
 
+def test_a_clip_a_little_longer_than_its_time_only_shortens_the_pause_after_it():
+    slow = np.tile(TONE, 8)[: round((spoken_s("neck") + 0.2) * 16_000)]
+    track = mix(scenario(Say(1.0, "neck")), lambda _say: slow)
+    heard = np.abs(track[16_000 : 16_000 + len(slow)].astype(float))
+    assert heard[-1_600:].max() > 0.5 * heard.max(), "it is all there, to its end"
+
+
 def test_a_mix_that_would_clip_is_refused():
     with pytest.raises(SessionError, match="clips"):
         mix(scenario(Noise(1.0, "saw", 2.0, 30.0)), lambda _say: TONE)
