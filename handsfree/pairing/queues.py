@@ -123,14 +123,11 @@ class Waiting:
             if said.doubtful and not self.is_likely(said, weight):
                 continue  # it only keeps its turn
             waited_ns = t_ns - max(said.utterance.heard_ns, weight.since_ns)
-            # What is said to a question may also be the name of the piece that is about to be laid down.
-            may_be_next = weight.is_answered_by(said) and self.rhythms.now.calls_first
             if (
                 at_once
-                or waited_ns >= (settings.answer_hold_ns if may_be_next else settings.commit_after_ns)
+                or waited_ns >= settings.commit_after_ns
                 or (
                     not said.doubtful
-                    and not may_be_next
                     and margin_of((i, j), best, sizes, score, costs, to_come) >= settings.clear_margin
                 )
             ):
@@ -192,15 +189,10 @@ class Waiting:
 
     def _weight_skips(self) -> list[float]:
         """Log score of leaving each weight without a call."""
-        return [self._weight_skip(weight) for weight in self.weights]
-
-    def _weight_skip(self, weight: Weight) -> float:
-        if weight.may_be_tray:
-            return self._settings.tray_skipped
-        if weight.asked_ns is None:
-            return self._settings.skip_change
-        first = self.rhythms.now.calls_first
-        return self._settings.skip_asked_first if first else self._settings.skip_asked
+        settings = self._settings
+        return [
+            settings.tray_skipped if weight.may_be_tray else settings.skip_change for weight in self.weights
+        ]
 
     def _to_come(self, t_ns: int) -> ToCome:
         """That the partner is still to come: the longer one has waited the less likely.
