@@ -93,27 +93,21 @@ class Pairing:
         )
         self._going_over = GoingOver(self._settings, carcass, self._judge, self.dialogue)
         self.resting = False
-        self._last_load: Plateau | None = None
-        """What stood on the scale after the last piece."""
-        self._last_onset_ns: int | None = None
-        """When the load of the last piece began to move; None once it was struck."""
-        self._unnamed = False
-        """Whether that was all that stood there, and went in without a name."""
+        self._last: PieceWeighed | None = None
+        """The last piece; None once it was struck."""
 
     def feed(self, message: PairingInput) -> Iterator[Decision]:
         """The decisions that follow from one message, in order."""
         for decision in self._decide(message):
             if isinstance(decision, PieceWeighed):
                 self._trays.note(decision)
-                self._last_load = decision.change.after if decision.change else None
-                self._last_onset_ns = decision.change.onset_ns if decision.change else decision.t_ns
-                self._unnamed = decision.call is None and decision.method is Method.CLEARED_PAN
+                self._last = decision
                 self._waiting.rhythms.note(decision)
                 self._decides.unclear = None
             if isinstance(decision, Instruction) and decision.piece is not None:
                 self._going_over.settled(decision.t_ns)
-            if isinstance(decision, Instruction) and decision.command.verb is Verb.STRIKE:
-                self._last_onset_ns = None
+            elif isinstance(decision, Instruction) and decision.command.verb is Verb.STRIKE:
+                self._last = None
             self._tags.note(decision)
             yield decision
 
@@ -182,7 +176,7 @@ class Pairing:
         """A word that answers the open question was waited for, as a weight waits for a call."""
         listening = not self.resting and self._carcass.is_open
         call = doubtful_call(utterance, self._settings) if listening else None
-        nameless = self._waiting.weights or self.dialogue.about or self._unnamed
+        nameless = self._waiting.weights or self.dialogue.about or self._lies_unnamed
         tray = doubtful_tray(utterance, self._settings) if listening and nameless else None
         renaming = doubtful_renaming(utterance, self._settings) if listening else None
         answer = self.dialogue.doubtful_answer(utterance) if listening else None
@@ -257,8 +251,16 @@ class Pairing:
         """
         asked = self.dialogue.about
         waiting = [*self._waiting.weights, *([asked] if asked is not None else [])]
-        last_ns = self._last_onset_ns
-        return last_ns is not None and all(weight.onset_ns < last_ns for weight in waiting)
+        if self._last is None:
+            return False
+        last_ns = self._last.change.onset_ns if self._last.change is not None else self._last.t_ns
+        return all(weight.onset_ns < last_ns for weight in waiting)
+
+    @property
+    def _lies_unnamed(self) -> bool:
+        """Whether the last piece was all that stood on the scale, and went in without a name."""
+        last = self._last
+        return last is not None and last.call is None and last.method is Method.CLEARED_PAN
 
     def _instruct(self, command: Command, utterance: Utterance, t_ns: int) -> Iterator[Decision]:
         self.resting = (self.resting or command.verb is Verb.REST) and command.verb is not Verb.WAKE
@@ -298,9 +300,12 @@ class Pairing:
     def _take_back(self, command: Command, utterance: Utterance, t_ns: int) -> Iterator[Decision]:
         """Strikes the last piece when its load turns out to be the tray or the carcass itself."""
         instruction = self._instructions.instruction(command, utterance, t_ns)
-        last = self._last_load
-        if last is not None and instruction.standing and same_plateau(last, instruction.standing[0]):
-            self._last_load = None
+        change = self._last.change if self._last is not None else None
+        if (
+            change is not None
+            and instruction.standing
+            and same_plateau(change.after, instruction.standing[0])
+        ):
             yield Instruction(t_ns, Command(Verb.STRIKE), utterance.text, pieces_only=True)
 
     def _pass_waiting(

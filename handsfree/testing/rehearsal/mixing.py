@@ -51,7 +51,7 @@ def mix(
 
     Raises:
         SessionError: The scenario is impossible, a clip is longer than the time it was given, or
-            the sum would clip.
+            the sum would clip by more than 3 dB.
     """
     track = Soundtrack(scenario, clip, recording, bed_s=scenario.duration_s)
     faults = scenario.faults()
@@ -104,10 +104,9 @@ class Soundtrack:
         for say in (act for act in acts if isinstance(act, Say)):
             sound = self._clip(say).astype(np.float64)
             # Talk that takes longer than it was given only runs into what comes after it.
-            if say.to_recorder and len(sound) / RATE_HZ > spoken_s(say.text) * say.pace + _SLOWER_S:
-                self.faults.append(
-                    f"{say.text!r} takes {len(sound) / RATE_HZ:.2f} s, more than {spoken_s(say.text):.2f}"
-                )
+            most_s = spoken_s(say.text) * say.pace + _SLOWER_S
+            if say.to_recorder and len(sound) / RATE_HZ > most_s:
+                self.faults.append(f"{say.text!r} takes {len(sound) / RATE_HZ:.2f} s, more than {most_s:.2f}")
             level_db = self._scenario.speakers[say.speaker].level_db
             self._lay(say.at_s, sound * reference * 10 ** (level_db / 20) / active_rms(sound))
         for act in acts:

@@ -287,6 +287,14 @@ def test_strike_that_means_the_last_piece_though_an_older_weight_is_asked_about(
     assert isinstance(decisions[-1], Instruction), "the older weight is neither entered nor struck"
 
 
+def test_a_tray_told_after_the_piece_was_struck_strikes_no_earlier_piece() -> None:
+    piece = (utterance(4.5, call("haunch")), load(5, 0, 1180))
+    verbs = [d.command.verb for d in only(run(*piece, command(9, Verb.TRAY)), Instruction)]
+    assert verbs == [Verb.STRIKE, Verb.TRAY], "what was taken for a piece is the tray"
+    struck = run(*piece, command(9, Verb.STRIKE), command(14, Verb.TRAY))
+    assert [d.command.verb for d in only(struck, Instruction)] == [Verb.STRIKE, Verb.TRAY]
+
+
 def test_strike_that_means_the_weight_that_waits_when_it_was_laid_down_last() -> None:
     decisions = run(
         utterance(4.5, call("haunch")), load(5, 0, 6000), load(9, 6000, 6900), command(10, Verb.STRIKE)
