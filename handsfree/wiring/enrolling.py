@@ -48,6 +48,9 @@ TAU = 10.0
 WORST_LOSS = 3.5
 NOISE_DB = 10.0
 NOISY = "noise, 10 dB"
+#: Louder than any sound of the test that teaches, and of another colour: (decibels, power as in `TAUGHT_IN`).
+LOUD = "louder noise, 5 dB"
+_LOUD = (5.0, -0.75)
 #: A voice is taught as it was read, in the noise of the test and in these: what the denoiser leaves of
 #: speech in noise is not what it leaves in quiet. Decibels of speech over noise, and the power of
 #: the frequency its amplitude goes with: pink, white, brown.
@@ -73,8 +76,9 @@ class _Heard:
     text: str
     captured: Samples
     quiet: Samples
-    """Denoised, as `noisy`."""
+    """Denoised, as `noisy` and `loud`."""
     noisy: Samples
+    loud: Samples
     laid: Aligned
     """The words over `quiet`."""
 
@@ -131,15 +135,16 @@ class VoiceWorkshop:
             before = self._trials(None, heard, sides)
             after = self._trials(Path(scratch), heard, sides)
             better = is_better(before, after, packaged_gate())
+        kept = after if better else before
         voice = EnrolledVoice(
             name,
             datetime.now(UTC).replace(microsecond=0).isoformat(),
             None,
-            rival_scale(packaged_gate(), after if better else before),
+            rival_scale(packaged_gate(), [each for each in kept if each.condition != LOUD]),
             len(sides.teaching),
             tuple(
                 Gain(each, tally(before, each).right, tally(after, each).right, tally(before, each).of)
-                for each in (QUIET, NOISY)
+                for each in (QUIET, NOISY, LOUD)
             ),
         )
         saved = self._store.save(voice, means if better else None)
@@ -160,6 +165,7 @@ class VoiceWorkshop:
         track = laid_out([each.samples for each in recordings])
         quiet = self._denoised(track.samples)
         noisy = self._denoised(_in_noise(track, NOISE_DB, _PINK, seed=10))
+        loud = self._denoised(_in_noise(track, *_LOUD, seed=11))
         spans = spoken_spans(quiet, track.places, hearing.endpointer())
         heard: list[_Heard] = []
         refused: list[tuple[str, Fault]] = []
@@ -172,9 +178,8 @@ class VoiceWorkshop:
                     if fault is None:
                         laid = _fitting(aligner, quiet[cut], recording.text)
                         if laid is not None:
-                            heard.append(
-                                _Heard(recording.text, track.samples[cut], quiet[cut], noisy[cut], laid)
-                            )
+                            sounds = (track.samples[cut], quiet[cut], noisy[cut], loud[cut])
+                            heard.append(_Heard(recording.text, *sounds, laid))
                             continue
                         fault = Fault.OTHER_WORDS
                 refused.append((recording.text, fault or Fault.OTHER_WORDS))
@@ -203,7 +208,7 @@ class VoiceWorkshop:
         trials: list[Trial] = []
         for place in sides.kept_back:
             said = heard[place]
-            for condition, sound in ((QUIET, said.quiet), (NOISY, said.noisy)):
+            for condition, sound in ((QUIET, said.quiet), (NOISY, said.noisy), (LOUD, said.loud)):
                 engine.begin()
                 engine.feed(sound)
                 found = [reading.text for reading in engine.finish(3).hypotheses]

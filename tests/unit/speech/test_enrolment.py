@@ -176,10 +176,18 @@ def test_more_right_phrases_keep_the_model() -> None:
     assert not is_better([trial(0), trial(0)], [trial(0), trial(1)], GATE)
 
 
-def test_a_phrase_lost_where_it_is_quiet_is_never_made_good_by_noise() -> None:
+def test_a_phrase_lost_where_it_is_quiet_is_made_good_by_three_in_noise_only() -> None:
     before = [trial(0), *[trial(1, condition="noise")] * 3]
     after = [trial(1), *[trial(0, condition="noise")] * 3]
-    assert not is_better(before, after, GATE)
+    assert is_better(before, after, GATE)
+    assert not is_better(before[:2], after[:2], GATE)
+
+
+@pytest.mark.parametrize("condition", [QUIET, "noise"])
+def test_two_phrases_lost_under_one_condition_are_never_made_good(condition: str) -> None:
+    lost, won = ([trial(0, condition=condition)] * 2, [trial(1, condition="loud")] * 9)
+    after = [*[trial(1, condition=condition)] * 2, *[trial(0, condition="loud")] * 9]
+    assert not is_better([*lost, *won], after, GATE)
 
 
 def test_the_same_model_is_not_better() -> None:
