@@ -90,8 +90,8 @@ class Deciding:
         settings = self._settings
         for weight in list(self._waiting.weights):
             asked = weight.asked_ns + settings.question_open_ns if weight.asked_ns is not None else 0
-            # Of a load as heavy as a known tray and a call near it nothing is asked: time tells.
-            may_be_named = weight.may_be_tray and not self._waiting.no_call_near(weight)
+            # A call near it may be for a load that is still to come: time tells.
+            may_be_named = not self._waiting.no_call_near(weight)
             if t_ns > max(weight.since_ns + settings.call_after_ns, asked) and not may_be_named:
                 self._waiting.weights.remove(weight)
                 yield from self._uncalled(weight, t_ns)

@@ -142,6 +142,11 @@ class Dialogue:
         return self.open.weight if self.open is not None else None
 
     @property
+    def since_ns(self) -> int:
+        """When the open question was asked; 0 where none is open."""
+        return self.open.question.t_ns if self.open is not None else 0
+
+    @property
     def asked_mg(self) -> int:
         """The mass that is asked about; 0 where no question is open."""
         return self.open.question.net_mg if self.open is not None else 0

@@ -107,6 +107,14 @@ class Fusion:
         is_call = _log_sum(self._together(sound) for _, _, sound, _, _ in parts)
         return is_call, log(nothing / self._settings.weight_waiting_odds)
 
+    def to_come(self, utterance: Utterance) -> float:
+        """Log likelihood, on the scale of `claim`, of its being a call of a weight still to come.
+
+        A call off the plan is as strange there as beside a weight that is there.
+        """
+        parts, _ = self._parts(utterance, 0)
+        return _log_sum(self._together(sound, plan) for _, _, sound, plan, _ in parts)
+
     def _together(self, sound: float, plan: float = 0.0, weight: float = 0.0) -> float:
         """All evidence for a reading, the sound as far as it is believed."""
         return self._settings.sound_weight * sound + plan + weight

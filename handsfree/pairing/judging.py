@@ -59,6 +59,10 @@ class Judge:
         """Log likelihoods of its being a call, and of its being none; see `Fusion.standing`."""
         return self._fusion.standing(said.utterance)
 
+    def to_come(self, said: SpokenCall) -> float:
+        """Log likelihood of its being a call of a weight still to come; see `Fusion.to_come`."""
+        return self._fusion.to_come(said.utterance)
+
     def may_be(self, call: Call, weight: Weight) -> bool:
         """Whether a call names a cut, and one that may weigh this."""
         return bool(call.cut) and not self._weighs_oddly(call, weight.net_mg)

@@ -158,13 +158,19 @@ class Pairing:
             yield from self._responds.answer(meaning, utterance)
         elif not self._carcass.is_open:
             yield SpeechRefused(t_ns, utterance, NO_CARCASS)
-        elif is_unsure(utterance, self._settings) and not self.dialogue.takes(meaning):
+        elif is_unsure(utterance, self._settings) and not self._answers(meaning):
             said = SpokenCall(meaning, utterance, doubtful=True)
             yield from self._responds.doubtful_call(said, utterance.heard_ns)
-        elif self.dialogue.takes(meaning):
+        elif self._answers(meaning):
             yield from self._responds.answer(meaning, utterance)
         else:
             yield from self._responds.call(SpokenCall(meaning, utterance), t_ns)
+
+    def _answers(self, call: Call) -> bool:
+        """Whether a call answers the open question; no more once the butcher has gone on to another piece."""
+        since_ns = self.dialogue.since_ns + self._settings.went_on_ns
+        gone_on = any(weight.onset_ns > since_ns for weight in self._waiting.weights)
+        return self.dialogue.takes(call) and not gone_on
 
     def _command(self, command: Command, utterance: Utterance) -> Iterator[Decision]:
         if self._instructions.must_wait(command):
@@ -182,7 +188,7 @@ class Pairing:
         answer = self.dialogue.doubtful_answer(utterance) if listening else None
         if answer is not None:
             yield from self._responds.answer(answer, utterance)
-        elif call is not None and self.dialogue.takes_doubtful(call):
+        elif call is not None and self.dialogue.takes_doubtful(call) and self._answers(call):
             yield from self._responds.answer(call, utterance)
         elif call is not None:
             said = SpokenCall(call, utterance, doubtful=True)

@@ -123,11 +123,14 @@ class Waiting:
             if said.doubtful and not self.is_likely(said, weight):
                 continue  # it only keeps its turn
             waited_ns = t_ns - max(said.utterance.heard_ns, weight.since_ns)
+            # What is said to a question may also be the name of the piece that is about to be laid down.
+            may_be_next = weight.is_answered_by(said) and self.rhythms.now.calls_first
             if (
                 at_once
-                or waited_ns >= settings.commit_after_ns
+                or waited_ns >= (settings.answer_hold_ns if may_be_next else settings.commit_after_ns)
                 or (
                     not said.doubtful
+                    and not may_be_next
                     and margin_of((i, j), best, sizes, score, costs, to_come) >= settings.clear_margin
                 )
             ):
@@ -189,10 +192,15 @@ class Waiting:
 
     def _weight_skips(self) -> list[float]:
         """Log score of leaving each weight without a call."""
-        settings = self._settings
-        return [
-            settings.tray_skipped if weight.may_be_tray else settings.skip_change for weight in self.weights
-        ]
+        return [self._weight_skip(weight) for weight in self.weights]
+
+    def _weight_skip(self, weight: Weight) -> float:
+        if weight.may_be_tray:
+            return self._settings.tray_skipped
+        if weight.asked_ns is None or weight is self.weights[-1]:
+            return self._settings.skip_change
+        first = self.rhythms.now.calls_first
+        return self._settings.skip_asked_first if first else self._settings.skip_asked
 
     def _to_come(self, t_ns: int) -> ToCome:
         """That the partner is still to come: the longer one has waited the less likely.
@@ -204,7 +212,7 @@ class Waiting:
         clear = sum(not said.doubtful for said in self.calls)
         later_call = settings.out_of_turn if clear > 1 else 0.0
         calls = [
-            self._judge.standing(said)[0]
+            self._judge.to_come(said)
             + rhythm.before.score(seconds(max(0, t_ns - said.utterance.end_ns)))
             + later_call
             for said in self.calls

@@ -20,6 +20,8 @@ from handsfree.speech.messages import Utterance
 _PRIOR_PIECES = 6
 #: Older pieces are another season's habits.
 _LATEST = 200
+#: From this lead on, in logarithms, one habit is known to be the usual: three or four pieces running.
+_KNOWN = 0.5
 #: A habit is never taken for a law.
 _LEAST_LOG = -3.5
 
@@ -47,6 +49,11 @@ class Rhythm:
     while_moving: float = 0.0
     after: Habit = field(default_factory=lambda: Habit(0.0, PairingSettings().sigma_after_s))
     """The call begins after the load has settled."""
+
+    @property
+    def calls_first(self) -> bool:
+        """Whether this butcher is known to name a piece before laying it down rather than after."""
+        return self.before.log_height > self.after.log_height + _KNOWN
 
 
 def learn(lags_s: Iterable[float], settings: PairingSettings) -> Rhythm:

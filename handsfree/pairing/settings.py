@@ -57,6 +57,18 @@ class PairingSettings:
     """Score of leaving a call without a weight."""
     skip_change: float = -5.0
     """Score of leaving a weight without a call."""
+    skip_asked: float = -2.5
+    """... one that was asked about in vain, once another was laid down: its call was missed, as a rule. Of
+    -3.5, -2.5 and -1.5 this put the most development pieces right, nobody answering, and none wrong
+    (tests/benchmarks/pairing/rehearsed.py)."""
+    skip_asked_first: float = -1.5
+    """... the same where the butcher is known to name pieces before laying them (our own reckoning)."""
+    answer_hold_ns: int = 3 * NS_PER_S
+    """What is said to "what was that?" by a butcher who names pieces before laying them may be the next one's
+    name: it waits so long for a load, which would begin to move some 1.3 s later and take one to settle."""
+    went_on_ns: int = 2 * NS_PER_S
+    """A load that begins to move so long after a question began, when it is over, was laid by one who ignores
+    it: the next call names that load."""
     crossed_to_come: float = -4.0
     """Score of a call and a weight that both wait for another partner still to come."""
     may_be_tray: float = -3.0

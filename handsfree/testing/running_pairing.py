@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from typing import Any
 
 from handsfree.clock import from_seconds
@@ -18,6 +18,7 @@ def run(
     until_s: float | None = None,
     settings: PairingSettings | None = None,
     take: Callable[[Any], object] | None = None,
+    lags_s: Iterable[float] = (),
 ) -> list[Any]:
     """All decisions, with a tick every 0.1 s between and after the messages.
 
@@ -27,8 +28,9 @@ def run(
         until_s: When it ends; at the last message unless given.
         settings: Those of the pairing stage.
         take: Is given each decision before the next is made, as the ledger is.
+        lags_s: The lags of earlier pieces; see `rhythm.lag_s`.
     """
-    pairing = Pairing(larder or StatedCarcass(), settings)
+    pairing = Pairing(larder or StatedCarcass(), settings, lags_s)
     decisions: list[Any] = []
     now_ns = 0
 
