@@ -67,6 +67,7 @@ EDGES = {
     "speech.model_fetching",
     "speech.model_store",
     "speech.own_words_writing",
+    "speech.phones_apart",
     "speech.pocketsphinx_alignment",
     "speech.pocketsphinx_decoders",
     "speech.pocketsphinx_engine",

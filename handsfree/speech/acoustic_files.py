@@ -60,6 +60,28 @@ def read_means(file: Path) -> Floats:
         ) from error
 
 
+def check_means(file: Path, model: Path) -> None:
+    """Make sure that a speaker's means can stand in for the model's own.
+
+    The engine ends the whole program over a file that is damaged, so it is never given one.
+
+    Args:
+        file: The speaker's.
+        model: The folder of the model it was taught from.
+
+    Raises:
+        ModelError: The file is missing, damaged, or was taught from another model.
+    """
+    own, base = read_means(file), read_means(model / MEANS_FILE)
+    # Ours have no checksum; over one that is wrong the engine ends the program as well.
+    summed = b"chksum0" in file.read_bytes()[:200]
+    if own.shape != base.shape or not np.isfinite(own).all() or summed:
+        raise ModelError(
+            f"{file} does not fit the embedded recogniser's model",
+            next_step="work this voice out again from its recordings",
+        )
+
+
 def means_file(folder: Path, means: Floats) -> bytes:
     """A means file with these means in place of those of the model in `folder`.
 
@@ -89,6 +111,9 @@ def _gaussians(data: bytes) -> tuple[str, Floats]:
     if lengths[:-1] != (CEPSTRA,) * STREAMS:
         raise ValueError("not thirteen values a stream")
     figures = np.frombuffer(data, "<f4", lengths[-1], end + 16 + 4 * (streams + 1)).astype(np.float64)
+    # A checksum of four bytes may follow.
+    if len(data) - end - 16 - 4 * (streams + 1) - figures.size * 4 not in (0, 4):
+        raise ValueError("more follows than its figures")
     return data[:end].decode("ascii"), figures.reshape(books, streams, gaussians, CEPSTRA)
 
 

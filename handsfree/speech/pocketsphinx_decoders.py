@@ -23,6 +23,7 @@ from typing import Any
 import numpy as np
 
 from handsfree.errors import EngineUnavailableError, ModelError
+from handsfree.speech.acoustic_files import MEANS_FILE, check_means
 from handsfree.speech.evidence import Segment
 from handsfree.speech.grammar import Grammar
 from handsfree.speech.jsgf import to_jsgf
@@ -99,11 +100,13 @@ class SphinxDecoder:
 
     Raises:
         EngineUnavailableError: The library is not installed.
-        ModelError: The model cannot be loaded.
+        ModelError: The model cannot be loaded, or the speaker's files are damaged.
     """
 
     def __init__(self, adapted: Path | None = None, **settings: Any) -> None:
         folder = model_folder()
+        if adapted is not None and (adapted / MEANS_FILE).is_file():
+            check_means(adapted / MEANS_FILE, folder / "en-us")
         self._waiting = np.zeros(0, np.int16)
         from pocketsphinx import Decoder  # noqa: PLC0415 - model_folder has said what is missing
 
@@ -253,6 +256,21 @@ class PhoneDecoder(SphinxDecoder):
         super().__init__(
             adapted, lw=2.0, allphone=str(model_folder() / "en-us-phone.lm.bin"), compallsen=True, topn=2
         )
+        self._sound: tuple[Samples, str] | None = None
+
+    def listen(self, sound: Samples, cmn: str) -> None:
+        """See `Phones.listen`; decoded when asked for, so that nothing is where nobody asks."""
+        self._sound = (sound, cmn)
+
+    def segments(self) -> list[Segment]:
+        """See `Phones.segments`."""
+        if self._sound is not None:
+            sound, cmn = self._sound
+            self._sound = None
+            self.begin(cmn)
+            self.feed(sound)
+            self.end()
+        return super().segments()
 
 
 class MeanListener(SphinxDecoder):

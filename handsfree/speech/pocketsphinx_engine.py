@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from pathlib import Path
 
@@ -16,7 +16,10 @@ from handsfree.speech.lexicon import Lexicon
 from handsfree.speech.messages import Hypothesis, Samples
 from handsfree.speech.parser import hypothesis
 from handsfree.speech.pocketsphinx_decoders import MeanListener, PhoneDecoder, PhraseDecoder
-from handsfree.speech.ports import Recognition
+from handsfree.speech.ports import Phones, Recognition
+
+PhonesFor = Callable[[Path | None], Phones]
+"""Makes a phone decoder for a speaker's own files, or for the model as it comes."""
 
 _OUT_OF_SIGHT = 25.0
 """A rival this far behind (natural log, in all) is hardly ever what was said, and none after it: of the
@@ -46,17 +49,25 @@ class PocketSphinxRecogniser:
         lexicon: Pronunciations of the grammars' words.
         gate: Turns evidence into confidence; the packaged one when not given.
         adapted: A folder with a speaker's own files in place of the model's (`SphinxDecoder`).
+        phones: What decodes phones for these files; in this process, after the phrases, when not given.
 
     Raises:
         EngineUnavailableError: PocketSphinx or the model in its wheel is not installed.
         ModelError: The model cannot be loaded.
     """
 
-    def __init__(self, lexicon: Lexicon, gate: Gate | None = None, *, adapted: Path | None = None) -> None:
+    def __init__(
+        self,
+        lexicon: Lexicon,
+        gate: Gate | None = None,
+        *,
+        adapted: Path | None = None,
+        phones: PhonesFor = PhoneDecoder,
+    ) -> None:
         self._lexicon = lexicon
         self._gate = gate or packaged_gate()
         self._phrases = PhraseDecoder(adapted)
-        self._phones = PhoneDecoder(adapted)
+        self._phones = phones(adapted)
         self._mean = MeanListener(adapted)
         self._nothing = Recognition((), 0.0, own_voice=adapted is not None)
         self._grammar: Grammar | None = None
@@ -124,14 +135,12 @@ class PocketSphinxRecogniser:
         self._evidence, self._behind = None, ()
         cmn = self._mean.mean()
         sound = np.concatenate(self._heard) if self._heard else np.zeros(0, np.int16)
+        self._phones.listen(sound, cmn)
         best = self._decoded(self._grammar, sound, cmn)
         if best is None:
             return self._nothing
         frames = max(1, self._phrases.frames)
         segments = self._phrases.segments()
-        self._phones.begin(cmn)
-        self._phones.feed(sound)
-        self._phones.end()
         # Even when nobody asks for a rival, how near one comes is evidence.
         rivals = self._rivals(best, max(1, alternatives - 1), sound, cmn)
         self._behind = tuple(frames * (best.score - rival.score) for rival in rivals)

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Protocol
 
+from handsfree.speech.evidence import Segment
 from handsfree.speech.grammar import Grammar
 from handsfree.speech.messages import AudioBlock, Hypothesis, Samples
 
@@ -79,6 +80,23 @@ class Recognition:
     what weighs it against others, than the same figures without."""
     settled: bool = False
     """Whether the engine is so sure, through such a model, that another ear is not asked."""
+
+
+class Phones(Protocol):
+    """Decodes any sound as phones; asked once for each sound that it was given."""
+
+    def listen(self, sound: Samples, cmn: str) -> None:
+        """Decode this whole utterance, at once or when asked for it.
+
+        Args:
+            sound: Denoised, int16 at 16 kHz.
+            cmn: The cepstral mean to decode it with, as the engine writes it.
+        """
+        ...
+
+    def segments(self) -> list[Segment]:
+        """The phones of the sound given last, in time order."""
+        ...
 
 
 class Recogniser(Protocol):

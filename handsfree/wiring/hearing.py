@@ -31,6 +31,8 @@ from handsfree.speech.messages import Utterance
 from handsfree.speech.model_store import ModelStore
 from handsfree.speech.models import to_use
 from handsfree.speech.moonshine_ear import MoonshineEar
+from handsfree.speech.pocketsphinx_decoders import PhoneDecoder
+from handsfree.speech.pocketsphinx_engine import PhonesFor
 from handsfree.speech.ports import Denoiser, Recogniser, VoiceActivityDetector
 from handsfree.speech.token_model import Ear
 from handsfree.speech.two_ears import FIRST_READINGS, TwoEars
@@ -58,8 +60,13 @@ def denoiser(config: Config) -> Denoiser:
     return SpectralDenoiser()
 
 
-def recogniser(config: Config, lexicon: Lexicon) -> Recogniser:
+def recogniser(config: Config, lexicon: Lexicon, *, phones: PhonesFor = PhoneDecoder) -> Recogniser:
     """The engine of the settings.
+
+    Args:
+        config: The settings.
+        lexicon: Pronunciations of the words that are listened for.
+        phones: What the embedded engine decodes phones with.
 
     "auto" takes an installed English Vosk model that knows all words of the cut list, else the
     embedded engine. With a second ear, or with a voice that was read in, it is the embedded engine,
@@ -77,10 +84,10 @@ def recogniser(config: Config, lexicon: Lexicon) -> Recogniser:
                 "a second ear is set, and it goes with the embedded engine, not with Vosk",
                 next_step='set engine = "pocketsphinx", or take second_ear out of the settings',
             )
-        return with_ears(voices.embedded(config, lexicon), *ears_of(config))
+        return with_ears(voices.embedded(config, lexicon, phones=phones), *ears_of(config))
     by_voice = bool(config.speech.voice) or voices.butchers_have_voices(config)
     if wanted == "pocketsphinx" or (wanted == "auto" and by_voice):
-        return voices.embedded(config, lexicon)
+        return voices.embedded(config, lexicon, phones=phones)
     model = to_use(ModelStore().installed(), config.speech.model)
     if model is not None and model.folder is not None:
         try:
@@ -97,7 +104,7 @@ def recogniser(config: Config, lexicon: Lexicon) -> Recogniser:
             "no English model for Vosk is installed",
             next_step="see `handsfree models list` and fetch one, or use the embedded engine",
         )
-    return voices.embedded(config, lexicon)
+    return voices.embedded(config, lexicon, phones=phones)
 
 
 def ears_of(config: Config) -> list[Ear]:

@@ -25,9 +25,10 @@ from handsfree.errors import ConfigError, HandsfreeError, ScaleError
 from handsfree.ledger.sqlite_store import open_ledger
 from handsfree.merging import DeviceStep, ScaleStep, SoundStep, Step, StepBuffer
 from handsfree.session_folder import SessionDescription
+from handsfree.speech import phones_apart
 from handsfree.speech.messages import AudioBlock, SoundFlags, Utterance
 from handsfree.speech.microphone import Microphone
-from handsfree.speech.ports import SoundSource
+from handsfree.speech.ports import Recogniser, SoundSource
 from handsfree.weighing.ports import Chunk, Ended, Lost, Transport
 from handsfree.wiring import board, hearing, scale_ports, words
 from handsfree.wiring.keeping import SessionKeeper
@@ -67,6 +68,15 @@ class LiveOptions:
     """Set from outside to end the session in order."""
 
 
+def _engine(config: Config, stack: ExitStack) -> Recogniser:
+    """The engine of the settings, with a process for the phones where there is a core for it."""
+    if not phones_apart.worthwhile():
+        return hearing.recogniser(config, words.lexicon(config))
+    process = phones_apart.PhoneProcess()
+    stack.callback(process.close)
+    return hearing.recogniser(config, words.lexicon(config), phones=process.phones)
+
+
 def record(config: Config, options: LiveOptions, watch: Watch) -> Workplace:
     """Run until stopped; the ledger is always level with what was answered.
 
@@ -77,10 +87,10 @@ def record(config: Config, options: LiveOptions, watch: Watch) -> Workplace:
     if not config.scales and not options.sound:
         raise ConfigError("there is neither a microphone nor a scale to record from")
     vocabulary = words.vocabulary(config)
-    engine = hearing.recogniser(config, words.lexicon(config)) if options.sound else None
-    listener = hearing.listener(config, engine, vocabulary.listening()) if engine else None
-    first_half = hearing.speech_parts(config) if options.sound else None
     with ExitStack() as stack:
+        engine = _engine(config, stack) if options.sound else None
+        listener = hearing.listener(config, engine, vocabulary.listening()) if engine else None
+        first_half = hearing.speech_parts(config) if options.sound else None
         store = open_ledger(options.ledger)
         stack.callback(store.close)
         # Time begins when all that is slow to start has started.

@@ -16,8 +16,8 @@ from handsfree.speech.gate import packaged_gate
 from handsfree.speech.lexicon import Lexicon
 from handsfree.speech.messages import Samples
 from handsfree.speech.pocketsphinx_alignment import Aligner
-from handsfree.speech.pocketsphinx_decoders import model_folder
-from handsfree.speech.pocketsphinx_engine import PocketSphinxRecogniser
+from handsfree.speech.pocketsphinx_decoders import PhoneDecoder, model_folder
+from handsfree.speech.pocketsphinx_engine import PhonesFor, PocketSphinxRecogniser
 from handsfree.speech.ports import Recogniser
 from handsfree.speech.voice_store import VoiceStore
 
@@ -25,7 +25,9 @@ BY_VOICE = "auto"
 """The setting under which the voice is found out."""
 
 
-def embedded(config: Config, lexicon: Lexicon, store: VoiceStore | None = None) -> Recogniser:
+def embedded(
+    config: Config, lexicon: Lexicon, store: VoiceStore | None = None, *, phones: PhonesFor = PhoneDecoder
+) -> Recogniser:
     """The embedded engine as the settings' voice wants it, with the voices of butchers to switch to.
 
     Raises:
@@ -34,14 +36,14 @@ def embedded(config: Config, lexicon: Lexicon, store: VoiceStore | None = None) 
         ModelError: The voice named is not known, or damaged.
     """
     known = store or VoiceStore()
-    anybody = _anybody(config.speech.voice, lexicon, known)
+    anybody = _anybody(config.speech.voice, lexicon, known, phones)
     if not known.names():
         return anybody
-    plain = anybody if not config.speech.voice else PocketSphinxRecogniser(lexicon)
+    plain = anybody if not config.speech.voice else PocketSphinxRecogniser(lexicon, phones=phones)
     return BenchRecogniser(
         anybody,
         plain,
-        lambda name: of_voice(known.voice(name), lexicon) if name in known.names() else None,
+        lambda name: of_voice(known.voice(name), lexicon, phones) if name in known.names() else None,
         config.butchers,
     )
 
@@ -51,31 +53,36 @@ def butchers_have_voices(config: Config) -> bool:
     return not set(config.butchers.values()).isdisjoint(VoiceStore().names())
 
 
-def _anybody(name: str, lexicon: Lexicon, known: VoiceStore) -> Recogniser:
+def _anybody(name: str, lexicon: Lexicon, known: VoiceStore, phones: PhonesFor) -> Recogniser:
     """The engine while nobody is named at the bench."""
     if not name:
-        return PocketSphinxRecogniser(lexicon)
+        return PocketSphinxRecogniser(lexicon, phones=phones)
     if name != BY_VOICE:
-        return of_voice(known.voice(name), lexicon)
+        return of_voice(known.voice(name), lexicon, phones)
     voices = [known.voice(each) for each in known.names()]
     own = [voice for voice in voices if voice.adapted is not None]
     if not own:
-        return PocketSphinxRecogniser(lexicon)
+        return PocketSphinxRecogniser(lexicon, phones=phones)
     by_name = {voice.name: voice for voice in own}
     judge = VoiceJudge(own, lexicon)
     return ChoosingRecogniser(
-        PocketSphinxRecogniser(lexicon), judge.marks, lambda chosen: of_voice(by_name[chosen], lexicon)
+        PocketSphinxRecogniser(lexicon, phones=phones),
+        judge.marks,
+        lambda chosen: of_voice(by_name[chosen], lexicon, phones),
     )
 
 
-def of_voice(voice: EnrolledVoice, lexicon: Lexicon) -> PocketSphinxRecogniser:
+def of_voice(
+    voice: EnrolledVoice, lexicon: Lexicon, phones: PhonesFor = PhoneDecoder
+) -> PocketSphinxRecogniser:
     """The embedded engine with this voice's model and gate.
 
     Raises:
         EngineUnavailableError: The embedded engine is not installed.
         ModelError: The voice's model cannot be loaded.
     """
-    return PocketSphinxRecogniser(lexicon, voice.gate(packaged_gate()), adapted=voice.adapted)
+    gate = voice.gate(packaged_gate())
+    return PocketSphinxRecogniser(lexicon, gate, adapted=voice.adapted, phones=phones)
 
 
 class VoiceJudge:

@@ -25,8 +25,8 @@ from handsfree.speech.jsgf import to_jsgf
 from handsfree.speech.messages import Samples
 from handsfree.speech.model_store import ModelStore
 from handsfree.speech.models import to_use
-from handsfree.speech.pocketsphinx_decoders import base_dictionary
-from handsfree.speech.pocketsphinx_engine import PocketSphinxRecogniser
+from handsfree.speech.pocketsphinx_decoders import PhoneDecoder, base_dictionary
+from handsfree.speech.pocketsphinx_engine import PhonesFor, PocketSphinxRecogniser
 from handsfree.speech.ports import Recogniser
 from handsfree.speech.vosk_engine import VoskRecogniser
 from handsfree.speech.wordings import by_meaning
@@ -130,10 +130,12 @@ class Plain:
         return Heard((text,) if text else (), whole, float(whole), time.process_time() - began, 0.0)
 
 
-def rows(ears: Sequence[str] = (), *, plain: bool = True) -> tuple[list[Row], list[str]]:
+def rows(
+    ears: Sequence[str] = (), *, plain: bool = True, phones: PhonesFor = PhoneDecoder
+) -> tuple[list[Row], list[str]]:
     """The rows that can run here, and a line for each that cannot; each ear beside those before it."""
     lexicon = shipped_lexicon(base_dictionary())
-    found: list[Row] = [Ported("ours", PocketSphinxRecogniser(lexicon))]
+    found: list[Row] = [Ported("ours", PocketSphinxRecogniser(lexicon, phones=phones))]
     notes: list[str] = []
     if plain:
         found.append(Plain())
@@ -149,7 +151,7 @@ def rows(ears: Sequence[str] = (), *, plain: bool = True) -> tuple[list[Row], li
         notes.append("second ear: no model given (--second-ear FOLDER)")
     models = [ear_of(Path(folder)) for folder in ears]
     for count, name in enumerate(EARS[: len(models)], 1):
-        engine = with_ears(PocketSphinxRecogniser(lexicon), *models[:count])
+        engine = with_ears(PocketSphinxRecogniser(lexicon, phones=phones), *models[:count])
         found.append(Ported(f"with {name}", engine, count))
     return found, notes
 

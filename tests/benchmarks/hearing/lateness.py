@@ -1,13 +1,14 @@
 """How long after the word its reading is there, on a machine that works as the sound comes in.
 
 Run: `python tests/benchmarks/hearing/lateness.py [--half test] [--phrases N] [--second-ear FOLDER]
-[--cores]`.
+[--read-in] [--cores]`.
 Voices of the half say N phrases each 0.8 s apart in fan noise at 10 dB. Each block of 20 ms is worked
 through by denoiser, endpointer and engine for as much processor time as it takes, as on one core, or with
---cores for as long as it takes on this machine, whose cores the ears share (nothing else should run); a
-block that is not done when the next arrives keeps it waiting. "Asked in the quiet" is as shipped: the
-engine begins after 0.15 s of quiet. "Asked at the end" waits until the segment is known to be over. The
-answer's tone and the sound cards are not in it.
+--cores for as long as it takes on this machine, whose cores the ears share (nothing else should run), with
+the phones decoded in a process of their own, as live; a block that is not done when the next arrives keeps
+it waiting. With --read-in each voice has a model of its own, and the ears wait until they are asked.
+"Asked in the quiet" is as shipped: the engine begins after 0.15 s of quiet. "Asked at the end" waits until
+the segment is known to be over. The answer's tone and the sound cards are not in it.
 """
 
 from __future__ import annotations
@@ -18,8 +19,9 @@ from collections.abc import Callable, Iterator
 
 import material
 import numpy as np
-from engines import Ported, rows
+from engines import Ported, Row, rows
 from halves import SEED
+from reading_in import rows_of
 from tally import options, show
 
 from handsfree.clock import from_seconds
@@ -27,6 +29,8 @@ from handsfree.config import Config
 from handsfree.speech.endpointing import Endpointer, EndpointSettings
 from handsfree.speech.hearing import Listener, SpeechParts
 from handsfree.speech.messages import RATE_HZ, Samples
+from handsfree.speech.phones_apart import PhoneProcess, worthwhile
+from handsfree.speech.pocketsphinx_decoders import PhoneDecoder
 from handsfree.speech.ports import Recogniser
 from handsfree.speech.voice_activity import SileroVoiceActivity
 from handsfree.testing.making_sound import in_blocks
@@ -59,17 +63,23 @@ def late_s(
         yield from (free_at_s - utterance.end_ns / 1e9 for utterance in found)
 
 
+def _engine(row: Row) -> Recogniser:
+    assert isinstance(row, Ported)
+    return row.engine
+
+
 def main() -> None:
     """Print the table."""
     parser = options(__doc__)
     parser.add_argument("--phrases", type=int, default=6)
+    parser.add_argument("--read-in", action="store_true", help="each voice with a model of its own")
     parser.add_argument("--cores", action="store_true", help="by the clock, on this machine's cores")
     asked = parser.parse_args()
     clock_s = time.perf_counter if asked.cores else time.process_time
     grammar = shipped_vocabulary().listening()
-    found, notes = rows(asked.second_ear, plain=False)
-    tracks = [
-        material.phrases_track(
+    voices = material.voices(asked.half)
+    tracks = {
+        voice: material.phrases_track(
             material.phrases(grammar, asked.phrases, seed=SEED[asked.half] + 900 + number),
             voice,
             material.noises(asked.half)["fan"],
@@ -77,21 +87,33 @@ def main() -> None:
             half=asked.half,
             seed=number,
         ).raw
-        for number, voice in enumerate(material.voices(asked.half))
-    ]
-    length_s = sum(map(len, tracks)) / RATE_HZ
+        for number, voice in enumerate(voices)
+    }
+    length_s = sum(map(len, tracks.values())) / RATE_HZ
+    process = PhoneProcess() if asked.cores and worthwhile() else None
+    phones = process.phones if process else PhoneDecoder
+    if asked.read_in:
+        by_voice, notes = rows_of(voices, asked.second_ear, phones), []
+    else:
+        found, notes = rows(asked.second_ear, plain=False, phones=phones)
+        by_voice = dict.fromkeys(voices, found)
     lines, data = [], []
-    for row in found:
-        assert isinstance(row, Ported)
+    for place, row in enumerate(by_voice[voices[0]]):
         for name, settings in WAYS.items():
             spent: list[float] = []
-            late = [after for raw in tracks for after in late_s(raw, row.engine, settings, clock_s, spent)]
+            late = [
+                after
+                for voice, raw in tracks.items()
+                for after in late_s(raw, _engine(by_voice[voice][place]), settings, clock_s, spent)
+            ]
             median, p95 = np.quantile(late, [0.5, 0.95])
             lines.append(
-                f"{row.name:16} {name:20} n {len(late):3d}  median {median:.2f} s  p95 {p95:.2f} s  "
+                f"{row.name:20} {name:20} n {len(late):3d}  median {median:.2f} s  p95 {p95:.2f} s  "
                 f"longest {max(late):.2f} s  busy {sum(spent) / length_s:.3f} of the time"
             )
             data.append({"row": row.name, "way": name, "median_s": median, "p95_s": p95, "n": len(late)})
+    if process:
+        process.close()
     cores = f"the {os.cpu_count()} cores of this machine" if asked.cores else "one core"
     show(asked, [f"{length_s:.0f} s of sound, {cores}", *lines], data, notes)
 

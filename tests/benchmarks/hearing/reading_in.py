@@ -24,7 +24,8 @@ from sound_store import folder
 from handsfree.cli.group import group
 from handsfree.config import Config
 from handsfree.speech.enrolment_phrases import phrases_to_read
-from handsfree.speech.pocketsphinx_decoders import base_dictionary
+from handsfree.speech.pocketsphinx_decoders import PhoneDecoder, base_dictionary
+from handsfree.speech.pocketsphinx_engine import PhonesFor
 from handsfree.speech.voice_store import VoiceStore
 from handsfree.testing.rehearsal.voices import Voice, speak
 from handsfree.testing.shipped_words import shipped_lexicon
@@ -74,15 +75,17 @@ def read_in(voice: Voice, config: Config) -> str:
     return name
 
 
-def rows_of(voices: Sequence[Voice], ears: Sequence[str]) -> dict[Voice, list[Row]]:
+def rows_of(
+    voices: Sequence[Voice], ears: Sequence[str], phones: PhonesFor = PhoneDecoder
+) -> dict[Voice, list[Row]]:
     """For each voice the embedded engine with its own model, and the same with each ear beside it."""
     lexicon = shipped_lexicon(base_dictionary())
     models = [ear_of(Path(folder)) for folder in ears]
     found: dict[Voice, list[Row]] = {}
     for voice in voices:
         own = own_store().voice(read_in(Voice(voice.program, voice.name), Config()))
-        found[voice] = [Ported("read in", of_voice(own, lexicon))]
+        found[voice] = [Ported("read in", of_voice(own, lexicon, phones))]
         for count, name in enumerate(EARS[: len(models)], 1):
-            engine = with_ears(of_voice(own, lexicon), *models[:count])
+            engine = with_ears(of_voice(own, lexicon, phones), *models[:count])
             found[voice].append(Ported(f"read in, {name}", engine, count))
     return found

@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 
 from handsfree.errors import EngineUnavailableError, ModelError
+from handsfree.speech.acoustic_files import MEANS_FILE, means_file, read_means
 from handsfree.speech.grammar import Grammar
 from handsfree.speech.jsgf import to_jsgf
 from handsfree.speech.meaning import Call, Side
@@ -21,6 +22,7 @@ from handsfree.speech.pocketsphinx_decoders import (
     MeanListener,
     PhraseDecoder,
     base_dictionary,
+    model_folder,
 )
 from handsfree.speech.pocketsphinx_engine import PocketSphinxRecogniser
 from handsfree.speech.ports import Recognition
@@ -53,6 +55,31 @@ def test_a_call_of_the_shipped_grammar_comes_with_its_meaning_and_rivals_that_ar
     assert first.meaning == Call("haunch", Side.LEFT)
     assert rivals
     assert all(isinstance(rival.meaning, Call) and rival.meaning.cut != "haunch" for rival in rivals)
+
+
+_SUMMED = (model_folder() / "en-us" / MEANS_FILE).read_bytes()
+_MEANS = means_file(model_folder() / "en-us", read_means(model_folder() / "en-us" / MEANS_FILE))
+
+
+@pytest.mark.parametrize(
+    "damaged",
+    [
+        b"no means at all",
+        _MEANS[:400_000],
+        _MEANS + b"x" * 100,
+        _MEANS[:-4_000] + b"\xff" * 4_000,  # no numbers
+        _MEANS[:60],
+        _SUMMED[:-4] + b"\0\0\0\0",
+    ],
+)
+def test_a_voice_whose_file_is_damaged_is_told_and_the_program_goes_on(
+    damaged: bytes, tmp_path: Path
+) -> None:
+    (tmp_path / MEANS_FILE).write_bytes(damaged)
+    with pytest.raises(ModelError, match="Work this voice out again"):
+        PocketSphinxRecogniser(shipped_lexicon(base_dictionary()), adapted=tmp_path)
+    (tmp_path / MEANS_FILE).write_bytes(_MEANS)
+    PocketSphinxRecogniser(shipped_lexicon(base_dictionary()), adapted=tmp_path)
 
 
 def test_a_number_is_heard_as_it_was_said() -> None:
