@@ -13,12 +13,16 @@ from multiprocessing import get_context
 from multiprocessing.connection import Connection
 from pathlib import Path
 
+import numpy as np
+
 from handsfree.errors import HandsfreeError
 from handsfree.speech.evidence import Segment
 from handsfree.speech.messages import Samples
-from handsfree.speech.pocketsphinx_decoders import PhoneDecoder
+from handsfree.speech.pocketsphinx_decoders import INITIAL_CMN, PhoneDecoder
 from handsfree.speech.ports import Phones
 
+#: Samples; enough to have a model loaded.
+_A_MOMENT = 1600
 #: Number of the request, whose voice, the sound, its cepstral mean.
 _Request = tuple[int, Path | None, Samples, str]
 
@@ -44,7 +48,9 @@ class PhoneProcess:
         return self._process.pid
 
     def phones(self, adapted: Path | None = None) -> Phones:
-        """A phone decoder for the model with these files of a speaker's own; loaded when first needed."""
+        """A phone decoder for the model with these files of a speaker's own, which is loaded from now on."""
+        with suppress(OSError):
+            self.ask(adapted, np.zeros(_A_MOMENT, np.int16), INITIAL_CMN)
         return _Apart(self, adapted)
 
     def ask(self, adapted: Path | None, sound: Samples, cmn: str) -> int:
