@@ -30,10 +30,10 @@ from handsfree.speech.endpointing import Endpointer, EndpointSettings
 from handsfree.speech.hearing import Listener, SpeechParts
 from handsfree.speech.messages import RATE_HZ, Samples
 from handsfree.speech.phones_apart import PhoneProcess, worthwhile
-from handsfree.speech.pocketsphinx_decoders import PhoneDecoder
-from handsfree.speech.ports import Recogniser
+from handsfree.speech.pocketsphinx_decoders import INITIAL_CMN, PhoneDecoder
+from handsfree.speech.ports import Phones, Recogniser
 from handsfree.speech.voice_activity import SileroVoiceActivity
-from handsfree.testing.making_sound import in_blocks
+from handsfree.testing.making_sound import in_blocks, tone
 from handsfree.testing.shipped_words import shipped_vocabulary
 from handsfree.wiring.hearing import denoiser
 
@@ -68,6 +68,12 @@ def _engine(row: Row) -> Recogniser:
     return row.engine
 
 
+def _until_loaded(phones: Phones) -> None:
+    """Wait until the process has done all it was asked: live it has long loaded its models by then."""
+    phones.listen(tone(0.5), INITIAL_CMN)
+    phones.segments()
+
+
 def main() -> None:
     """Print the table."""
     parser = options(__doc__)
@@ -97,6 +103,8 @@ def main() -> None:
     else:
         found, notes = rows(asked.second_ear, plain=False, phones=phones)
         by_voice = dict.fromkeys(voices, found)
+    if process:
+        _until_loaded(process.phones())
     lines, data = [], []
     for place, row in enumerate(by_voice[voices[0]]):
         for name, settings in WAYS.items():
