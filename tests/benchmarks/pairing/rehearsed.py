@@ -21,7 +21,7 @@ import sys
 import tempfile
 import time
 from collections import Counter
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from concurrent.futures import ProcessPoolExecutor
 from contextlib import suppress
 from dataclasses import dataclass, replace
@@ -400,6 +400,14 @@ def _prepare(every: list[Case], processes: int, work: Callable[[Case], tuple[Cas
                 print(told, file=sys.stderr, flush=True)
 
 
+def _grouped(scores: Mapping[Case, Score], name: str) -> dict[str, list[Score]]:
+    """The scores by what their cases have under this name."""
+    groups: dict[str, list[Score]] = {}
+    for case, found in scores.items():
+        groups.setdefault(str(getattr(case, name)), []).append(found)
+    return groups
+
+
 def main() -> int:
     """Print the tables."""
     options = _options()
@@ -420,10 +428,8 @@ def main() -> int:
     print(f"{len(every)} rehearsed carcasses, {options.half} half, readings {label}")
     table("In all", {"with fusion": list(scores.values()), "without": list(plain.values())})
     for name in ("snr_db", "voice", "noise", "rhythm", "plan"):
-        groups: dict[str, list[Score]] = {}
-        for case, found in scores.items():
-            groups.setdefault(str(getattr(case, name)), []).append(found)
-        table(f"By {name}", groups)
+        table(f"By {name}", _grouped(scores, name))
+    table("By snr_db, without fusion", _grouped(plain, "snr_db"))
     print("\nHow far the names can be believed")
     vocabulary = words.vocabulary(config())
     print(
