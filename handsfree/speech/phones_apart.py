@@ -21,6 +21,7 @@ from handsfree.speech.messages import Samples
 from handsfree.speech.pocketsphinx_decoders import INITIAL_CMN, PhoneDecoder
 from handsfree.speech.ports import Phones
 
+_CORES = 2
 #: Samples; enough to have a model loaded.
 _A_MOMENT = 1600
 #: Number of the request, whose voice, the sound, its cepstral mean.
@@ -35,6 +36,11 @@ class PhoneProcess:
     """
 
     def __init__(self) -> None:
+        """Start it.
+
+        Raises:
+            OSError: The system gives no more files or processes.
+        """
         context = get_context("spawn")
         self._connection, theirs = context.Pipe()
         self._process = context.Process(target=_work, args=(theirs,), daemon=True)
@@ -116,9 +122,16 @@ class _Apart:
         return found or []
 
 
-def worthwhile() -> bool:
-    """Whether there is a second core to decode phones on."""
-    return len(os.sched_getaffinity(0)) > 1 if hasattr(os, "sched_getaffinity") else (os.cpu_count() or 1) > 1
+def beside() -> PhoneProcess | None:
+    """A process for the phones, where there is a second core for it and it can be started; else None."""
+    cores = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count()
+    if (cores or 1) < _CORES:
+        return None
+    try:
+        return PhoneProcess()
+    except OSError:
+        # Too many files or processes already: hearing goes on as it does on one core.
+        return None
 
 
 def _work(connection: Connection) -> None:

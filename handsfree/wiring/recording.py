@@ -70,9 +70,9 @@ class LiveOptions:
 
 def _engine(config: Config, stack: ExitStack) -> Recogniser:
     """The engine of the settings, with a process for the phones where there is a core for it."""
-    if not phones_apart.worthwhile():
+    process = phones_apart.beside()
+    if process is None:
         return hearing.recogniser(config, words.lexicon(config))
-    process = phones_apart.PhoneProcess()
     stack.callback(process.close)
     return hearing.recogniser(config, words.lexicon(config), phones=process.phones)
 

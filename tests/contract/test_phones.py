@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import resource
 import shutil
 import signal
 from collections.abc import Callable, Iterator
@@ -14,7 +15,7 @@ import pytest
 
 from handsfree.errors import ModelError
 from handsfree.speech.messages import Samples
-from handsfree.speech.phones_apart import PhoneProcess
+from handsfree.speech.phones_apart import PhoneProcess, beside
 from handsfree.speech.pocketsphinx_decoders import INITIAL_CMN, PhoneDecoder, base_dictionary
 from handsfree.speech.pocketsphinx_engine import PocketSphinxRecogniser
 from handsfree.speech.ports import Phones, Recognition
@@ -117,3 +118,25 @@ def test_a_voice_that_cannot_be_loaded_is_told_as_without_the_process(
     with pytest.raises(ModelError):
         phones.segments()
     assert labels(process.phones(), "left haunch"), "and the process goes on"
+
+
+def test_where_no_process_can_be_started_there_is_none() -> None:
+    soft, hard = resource.getrlimit(resource.RLIMIT_NOFILE)
+    resource.setrlimit(resource.RLIMIT_NOFILE, (3, hard))
+    try:
+        assert beside() is None
+    finally:
+        resource.setrlimit(resource.RLIMIT_NOFILE, (soft, hard))
+
+
+@pytest.mark.skipif(len(os.sched_getaffinity(0)) < 2, reason="a second core is needed")
+def test_on_one_core_there_is_none_and_on_two_there_is() -> None:
+    allowed = os.sched_getaffinity(0)
+    os.sched_setaffinity(0, {min(allowed)})
+    try:
+        assert beside() is None
+    finally:
+        os.sched_setaffinity(0, allowed)
+    process = beside()
+    assert process is not None
+    process.close()

@@ -29,7 +29,7 @@ from handsfree.config import Config
 from handsfree.speech.endpointing import Endpointer, EndpointSettings
 from handsfree.speech.hearing import Listener, SpeechParts
 from handsfree.speech.messages import RATE_HZ, Samples
-from handsfree.speech.phones_apart import PhoneProcess, worthwhile
+from handsfree.speech.phones_apart import beside
 from handsfree.speech.pocketsphinx_decoders import INITIAL_CMN, PhoneDecoder
 from handsfree.speech.ports import Phones, Recogniser
 from handsfree.speech.voice_activity import SileroVoiceActivity
@@ -96,7 +96,7 @@ def main() -> None:
         for number, voice in enumerate(voices)
     }
     length_s = sum(map(len, tracks.values())) / RATE_HZ
-    process = PhoneProcess() if asked.cores and worthwhile() else None
+    process = beside() if asked.cores else None
     phones = process.phones if process else PhoneDecoder
     if asked.read_in:
         by_voice, notes = rows_of(voices, asked.second_ear, phones), []
