@@ -55,8 +55,12 @@ class Deciding:
                 yield from self._trays.take(weight, t_ns)
 
     def wonder(self, t_ns: int, weight: Weight) -> Iterator[Decision]:
-        """No call has come for this weight: the butcher is asked, unless it is as heavy as a known tray."""
-        if weight.may_be_tray:
+        """No call has come for this weight: the butcher is asked, unless it is as heavy as a known tray.
+
+        A call that has just been heard is given its time first; what was heard faintly before it would name
+        the weight.
+        """
+        if weight.may_be_tray or self._waiting.may_be_named_soon(weight, t_ns):
             return
         waited_ns = t_ns - weight.since_ns - self._settings.ask_after_ns
         if not self._settings.questions:
@@ -156,9 +160,19 @@ class Deciding:
         return not (self.busy or talking) or waited_ns >= self._settings.ask_patience_ns
 
     def named(self, t_ns: int, judged: Judgement, weight: Weight) -> Decision:
-        """The piece, or the question that must be asked first; unnamed when another one is open."""
+        """The piece, or the question that must be asked first; unnamed when another one is open.
+
+        "Same again" repeats what was laid down before: while that has no name yet there is none to repeat.
+        """
+        if judged.said.call.same_again and self._lies_nameless_before(weight):
+            return weight.piece(t_ns, judged.said, named=False)
         if judged.doubt is None:
             return weight.piece(t_ns, judged.said)
         if self._dialogue.open is not None or not self._settings.questions:
             return weight.piece(t_ns, judged.said, named=False)
         return self._dialogue.ask(t_ns, judged.doubt.kind, judged.doubt.options, weight, judged.said)
+
+    def _lies_nameless_before(self, weight: Weight) -> bool:
+        about = self._dialogue.about
+        undecided = [*self._waiting.weights, *([about] if about is not None else [])]
+        return any(other is not weight and other.onset_ns < weight.onset_ns for other in undecided)

@@ -239,6 +239,15 @@ class Waiting:
                 return weight
         return None
 
+    def may_be_named_soon(self, weight: Weight, t_ns: int) -> bool:
+        """Whether a clear call that may be for this weight has not waited its time yet."""
+        latest_ns = t_ns - self._settings.commit_after_ns
+        return any(
+            said.utterance.heard_ns > latest_ns and self._fits(said, weight)
+            for said in self.calls
+            if not said.doubtful
+        )
+
     def no_call_near(self, weight: Weight) -> bool:
         """Whether no call that waits, a doubtful one beside, may name this weight."""
         return not any(self._fits(said, weight) for said in self.calls if not said.doubtful)

@@ -7,6 +7,7 @@ import pytest
 from handsfree.pairing.messages import Question, QuestionClosed, QuestionKind
 from handsfree.pairing.rhythm import learn
 from handsfree.pairing.settings import PairingSettings
+from handsfree.speech.meaning import Call
 from handsfree.speech.messages import Refusal
 from handsfree.testing.making_messages import call, load, utterance
 from handsfree.testing.running_pairing import named, only, run
@@ -91,3 +92,28 @@ def test_an_answer_off_the_plan_that_weighs_oddly_is_not_taken_for_the_next_piec
     assert sure.kind is QuestionKind.CONFIRM
     assert sure.options == (call("loin", "right"),)
     assert sure.t_ns / 1e9 < 17
+
+
+SAME_AGAIN = Call("", same_again=True)
+
+
+def test_same_again_repeats_no_earlier_name_while_the_piece_before_has_none() -> None:
+    told = run(
+        utterance(4.5, call("rump")), load(5, 0, 700), utterance(11, SAME_AGAIN), load(11.5, 700, 1400)
+    )
+    assert named(told) == [("rump", 700), ("same again", 700)]
+    ignored = asked_about_a_flank(load(12, 900, 1850), utterance(13.5, SAME_AGAIN))
+    assert len(only(ignored, Question)) == 1
+    assert sorted(named(ignored)) == [("?", 900), ("?", 950)]
+
+
+@pytest.mark.parametrize("confidence", [0.1, 0.24])
+def test_a_call_just_heard_names_the_load_before_what_was_heard_faintly_earlier(confidence: float) -> None:
+    """A clatter as the pan is cleared, refused, may have been "neck"; the name is spoken in time."""
+    clatter = utterance(1.8, call("neck"), confidence=confidence, refusal=Refusal.NOT_LIKE_SPEECH_WE_KNOW)
+    said = utterance(6.5, call("haunch", "right"))
+    larder = StatedCarcass(usual_g={"haunch": 4500, "neck": 2000})
+    mixed = [-1.3, -1.0, -1.3, 0.8, -1.1]
+    decisions = run(clatter, load(5, 0, 4585), said, larder=larder, until_s=30, lags_s=mixed)
+    assert named(decisions) == [("right haunch", 4585)]
+    assert not only(decisions, Question)
