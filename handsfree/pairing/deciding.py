@@ -172,7 +172,11 @@ class Deciding:
             return weight.piece(t_ns, judged.said, named=False)
         return self._dialogue.ask(t_ns, judged.doubt.kind, judged.doubt.options, weight, judged.said)
 
-    def _lies_nameless_before(self, weight: Weight) -> bool:
+    @property
+    def undecided(self) -> list[Weight]:
+        """The weights that wait, and the one that is asked about."""
         about = self._dialogue.about
-        undecided = [*self._waiting.weights, *([about] if about is not None else [])]
-        return any(other is not weight and other.onset_ns < weight.onset_ns for other in undecided)
+        return [*self._waiting.weights, *([about] if about is not None else [])]
+
+    def _lies_nameless_before(self, weight: Weight) -> bool:
+        return any(other is not weight and other.onset_ns < weight.onset_ns for other in self.undecided)

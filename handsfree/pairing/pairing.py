@@ -255,12 +255,10 @@ class Pairing:
 
         Then "strike that" means the piece, and what waits goes on waiting.
         """
-        asked = self.dialogue.about
-        waiting = [*self._waiting.weights, *([asked] if asked is not None else [])]
         if self._last is None:
             return False
         last_ns = self._last.change.onset_ns if self._last.change is not None else self._last.t_ns
-        return all(weight.onset_ns < last_ns for weight in waiting)
+        return all(weight.onset_ns < last_ns for weight in self._decides.undecided)
 
     @property
     def _lies_unnamed(self) -> bool:

@@ -53,8 +53,8 @@ def tally(trials: Sequence[Trial], condition: str | None = None, *, unseen: bool
 def is_better(before: Sequence[Trial], after: Sequence[Trial], gate: Gate) -> bool:
     """Whether the speaker's model is to be kept.
 
-    More phrases right over all conditions, one where it is quiet counting as two, for there nothing
-    excuses a loss; or as many, and the true phrases believed more (mean log probability). More than one
+    More phrases right over all conditions, one where it is quiet counting as two, for no noise
+    excuses a loss there; or as many, and the true phrases believed more (mean log probability). More than one
     phrase lost under any condition keeps the model as it comes. With the dozens of trials there are, one
     phrase is no proof, yet the best guess.
     """

@@ -48,7 +48,7 @@ TAU = 10.0
 WORST_LOSS = 3.5
 NOISE_DB = 10.0
 NOISY = "noise, 10 dB"
-#: Louder than any sound of the test that teaches, and of another colour: (decibels, power as in `TAUGHT_IN`).
+#: As loud as the loudest noise that teaches and of another colour: decibels and power as in `TAUGHT_IN`.
 LOUD = "louder noise, 5 dB"
 _LOUD = (5.0, -0.75)
 #: A voice is taught as it was read, in the noise of the test and in these: what the denoiser leaves of
